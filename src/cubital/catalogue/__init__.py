@@ -1,0 +1,1 @@
+"""What each test needs, with its source: tables, and what reads them."""

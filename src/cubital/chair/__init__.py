@@ -1,0 +1,1 @@
+"""What may happen next at the chair, and what is wrong now."""

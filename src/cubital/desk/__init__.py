@@ -1,0 +1,1 @@
+"""The Django shell: records, screens, JSON API, roles."""

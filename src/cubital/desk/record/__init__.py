@@ -1,0 +1,1 @@
+"""Models, migrations, and the only code that touches the database."""

@@ -1,0 +1,1 @@
+"""From a requisition to a draw plan."""

@@ -1,0 +1,1 @@
+"""Blood on paper."""

@@ -1,0 +1,1 @@
+"""What came in, as a complete requisition, or what is missing."""
