@@ -404,6 +404,9 @@ class Site(Row):
     age_from_days: int = 0
     age_to_days: int = 54786
     caution: str = ""  # one sentence, "" when none
+    limb: str = ""  # arm, leg, or "" for the rest of the body
+    level: int = 0  # how far out on the limb: 1 upper arm or thigh, 2 elbow or knee, 3 forearm or
+    # lower leg, 4 wrist or ankle, 5 hand or foot, 6 finger or toe
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
