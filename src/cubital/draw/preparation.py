@@ -1,0 +1,145 @@
+"""
+Whether the patient is prepared, and what the collector must know about the patient.
+
+Durations in hours or minutes as the need's name says; clock windows in whole hours of the
+requisition's own time zone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from cubital.catalogue.model import PatientCaution, Preparation, SiteCondition
+from cubital.finding import Finding, Severity
+from cubital.requisition.values import Answers, Patient, Requisition
+
+if TYPE_CHECKING:
+    from cubital.catalogue import Catalogue
+
+ANSWERED_BY = {
+    "fasting_h": "fasting_h",
+    "after_dose_h": "since_dose_h",
+    "seated_min": "seated_min",
+    "supine_min": "supine_min",
+}
+"""Which answer holds the duration a need asks for."""
+WORDS = {
+    "fasting_h": "hours without food",
+    "after_dose_h": "hours since the dose",
+    "seated_min": "minutes seated",
+    "supine_min": "minutes lying",
+}
+HOURS_OF_A_DAY = 24
+
+
+@dataclass(frozen=True, slots=True)
+class _Answer:
+    """How a need stands: ``met``, ``unmet`` or ``unknown``, and what was answered, in words."""
+
+    state: str
+    words: str = ""
+
+
+def preparation_findings(
+    requisition: Requisition,
+    catalogue: Catalogue,
+    choices: Mapping[str, str],
+    *,
+    at: datetime | None = None,
+) -> tuple[Finding, ...]:
+    """
+    A finding for each preparation that is not met, or that nobody has asked about yet.
+
+    Not met: the row's severity.  Not known: the same, but never harder than ask.  Tests that want
+    the same thing share one finding, with their names in it; its subject is the first of them.
+
+    Args:
+        at: when the blood is drawn; the requisition's ``collect_at`` when None.
+    """
+    moment = requisition.collect_at if at is None else at
+    tolerance = catalogue.number("timed_tolerance_percent")
+    groups: dict[tuple[str, int, int, str, str], list[tuple[str, Preparation, _Answer]]] = {}
+    for ordered in requisition.tests:
+        for row in catalogue.preparation(ordered.code, choices):
+            answer = _stands(row, requisition.answers, moment, tolerance)
+            if answer.state != "met":
+                key = (row.need, row.low, row.high, row.severity, row.source)
+                groups.setdefault(key, []).append((ordered.code, row, answer))
+    return tuple(_finding(group, catalogue) for group in groups.values())
+
+
+def _finding(group: list[tuple[str, Preparation, _Answer]], catalogue: Catalogue) -> Finding:
+    subject, row, answer = group[0]
+    names = ", ".join(catalogue.tests[code].name for code, _, _ in group)
+    severity = Severity(row.severity)
+    if answer.state == "unknown":
+        if severity == Severity.STOP:
+            severity = Severity.ASK
+        sentence = f"{names}: ask before the draw. {row.sentence}"
+        return Finding("preparation-unknown", severity, sentence, row.source, subject, row.layer)
+    sentence = f"{names}: not prepared ({answer.words}). {row.sentence}"
+    return Finding("preparation-unmet", severity, sentence, row.source, subject, row.layer)
+
+
+def _stands(row: Preparation, answers: Answers, moment: datetime, tolerance: int) -> _Answer:
+    if row.need == "clock_from_to":
+        return _by_clock(row, moment)
+    if row.need == "before_dose":
+        if answers.next_dose_due is None:
+            return _Answer("unknown")
+        return _Answer("met") if answers.next_dose_due else _Answer("unmet", "dose already given")
+    if row.need not in ANSWERED_BY:
+        return _Answer("unknown")  # no, e.g. smoking: the collector asks at the chair
+    value: float | None = getattr(answers, ANSWERED_BY[row.need])
+    if value is None:
+        return _Answer("unknown")
+    low, high = float(row.low), float(row.high) if row.high else float("inf")
+    if row.low == row.high:
+        # A single point in time cannot be met to the second.
+        slack = row.low * tolerance / 100
+        low, high = low - slack, high + slack
+    if low <= value <= high:
+        return _Answer("met")
+    return _Answer("unmet", f"{value:g} {WORDS[row.need]}")
+
+
+def _by_clock(row: Preparation, moment: datetime) -> _Answer:
+    """Within the window of the clock; one that ends before it starts runs over midnight."""
+    hour = moment.hour + moment.minute / 60 + moment.second / 3600
+    if row.low <= row.high:
+        within = row.low <= hour <= row.high
+    else:
+        within = hour >= row.low or hour <= row.high
+    words = f"the draw is at {moment:%H:%M}"
+    return _Answer("met") if within else _Answer("unmet", words)
+
+
+def patient_findings(patient: Patient, catalogue: Catalogue) -> tuple[Finding, ...]:
+    """
+    What the collector must know: one finding a condition, of patient_cautions.csv.
+
+    A condition that only concerns sites is the sites' business and gives nothing here; one that no
+    table knows gives a note, so that it is not lost.
+    """
+    cautions = {row.condition: row for row in catalogue.rows(PatientCaution)}
+    about_sites = {row.condition for row in catalogue.rows(SiteCondition)}
+    found = []
+    for code in dict.fromkeys(condition.code for condition in patient.conditions):
+        row = cautions.get(code)
+        if row is not None:
+            severity = Severity(row.severity)
+            found.append(
+                Finding("patient-caution", severity, row.sentence, row.source, code, row.layer)
+            )
+        elif code not in about_sites:
+            sentence = (
+                f"The patient has a condition noted as {code}, which no table knows: "
+                f"ask what it means for the draw."
+            )
+            found.append(
+                Finding("condition-unknown", Severity.NOTE, sentence, "common_practice", code)
+            )
+    return tuple(found)
