@@ -19,48 +19,10 @@ days, rounded down; 0 to 54786 (150 years) is everybody.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import ClassVar
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Row:
-    """What every row carries besides its facts."""
-
-    FILE: ClassVar[str] = ""
-    KEY: ClassVar[tuple[str, ...]] = ()
-
-    source: str
-    """Key into ``sources.toml``."""
-    layer: str = "shipped"
-    """"shipped", or the name of the laboratory's own folder; set by the reader."""
-    line: int = 0
-    """Row in the file (the header is 1); set by the reader."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Source:
-    """
-    Where facts come from (``sources.toml``, one table a key).
-
-    Args:
-        key: what rows cite.
-        title: of the document.
-        year: of publication, 0 when it has none.
-        part: table, section, page.
-        basis: ``published``, ``common practice`` or ``from memory``.
-        seen: ``primary`` (the document itself was read), ``secondary`` (a page that quotes it),
-            ``computed`` (worked out from a stated formula) or ``no``.
-        address: a short public reference such as a DOI, PMID or PMC number; "" when none.
-    """
-
-    key: str
-    title: str
-    year: int = 0
-    part: str = ""
-    basis: str = "from memory"
-    seen: str = "no"
-    address: str = ""
-    layer: str = "shipped"
+from cubital.catalogue.model_chair import CHAIR_ROWS
+from cubital.catalogue.row import Row as Row
+from cubital.catalogue.row import Source as Source
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -527,6 +489,6 @@ ROWS: tuple[type[Row], ...] = (
     DeadVolume, Bench, Test, AcceptedAdditive, TestVolume, Handling, Preparation, Stability, Panel,
     PanelMember, Needle, NeedleBore, Device, DeviceRule, OrderProfile, OrderPlace, Site,
     SiteCondition, PatientCaution, BloodVolume, BloodLimit, AimRule, Haematocrit, CultureVolume,
-    LabelSize,
+    LabelSize, *CHAIR_ROWS,
 )  # fmt: skip
 """Every table, in the order in which they refer to each other."""

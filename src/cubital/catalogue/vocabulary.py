@@ -7,7 +7,7 @@ laboratory may add to (tests, additives, sites, conditions …) are references b
 
 from __future__ import annotations
 
-from cubital.catalogue import model
+from cubital.catalogue import model, model_chair
 
 SEVERITIES = ("stop", "ask", "note")
 ROUTES = ("venous", "capillary")
@@ -24,6 +24,7 @@ PREPARATION_NEEDS = (
     "fasting_h", "after_dose_h", "before_dose", "supine_min", "seated_min", "clock_from_to",
     "no_smoking_h", "no_exercise_h", "upright_h", "no_biotin_h",
 )  # fmt: skip
+MOMENTS = ("before_needle", "needle_in", "blood_flows", "filling", "before_out", "after")
 TIMED_NEEDS = ("to_lab_within_min", "spin_within_min")
 """Needs of handling.csv whose value is a number of minutes."""
 
@@ -56,6 +57,8 @@ WORDS: dict[tuple[type[model.Row], str], tuple[str, ...]] = {
     (model.BloodLimit, "severity"): ("stop", "ask"),
     (model.AimRule, "aim"): ("fewest_tubes", "least_blood"),
     (model.Haematocrit, "sex"): ("any", "female", "male"),
+    (model_chair.Reminder, "moment"): MOMENTS,
+    (model_chair.Mishap, "whom"): ("patient", "collector", "place"),
 }
 
 REFERENCES: dict[tuple[type[model.Row], str], tuple[type[model.Row], ...]] = {
@@ -76,6 +79,8 @@ REFERENCES: dict[tuple[type[model.Row], str], tuple[type[model.Row], ...]] = {
     (model.PanelMember, "panel"): (model.Panel,),
     (model.PanelMember, "member"): (model.Test, model.Panel),
     (model.NeedleBore, "gauge"): (model.Needle,),
+    (model_chair.FirstAid, "mishap"): (model_chair.Mishap,),
+    (model_chair.FollowUp, "mishap"): (model_chair.Mishap,),
     (model.DeviceRule, "device"): (model.Device,),
     (model.OrderPlace, "profile"): (model.OrderProfile,),
 }
