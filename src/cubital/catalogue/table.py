@@ -87,11 +87,12 @@ def _columns(cls: type[Row]) -> dict[str, Column]:
             default = None if field.default is dataclasses.MISSING else field.default
             kind = str(field.type)
             found[field.name] = Column(field.name, kind, READERS[kind], default)
+    found["source"] = found.pop("source")
     return found
 
 
 COLUMNS: dict[type[Row], dict[str, Column]] = {cls: _columns(cls) for cls in ROWS}
-"""The columns of each table, by name, in the order of its class."""
+"""The columns of each table, by name, in the order of its class, the source last."""
 
 
 def place(cls: type[Row], layer: str, line: int = 0, field: str = "") -> str:
