@@ -11,15 +11,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from typing import TYPE_CHECKING
 
+from cubital.catalogue import Catalogue
 from cubital.catalogue.model import BloodLimit, BloodVolume
 from cubital.draw.values import BloodAllowance
 from cubital.finding import Finding, Reason, Severity
 from cubital.requisition.values import Patient
-
-if TYPE_CHECKING:
-    from cubital.catalogue import Catalogue
 
 DAY_H = 24
 EIGHT_WEEKS_H = 8 * 7 * 24
@@ -43,8 +40,7 @@ def nadler_ul(height_mm: int, weight_g: int, sex: str, catalogue: Catalogue) -> 
     """
     Total blood volume of an adult after Nadler (1962): litres = a·height³ + b·weight + c.
 
-    Args:
-        sex: ``female`` or ``male``; for any other the lower of the two is given.
+    For a sex other than ``female`` or ``male`` the lower of the two is given.
     """
     sexes = (sex,) if sex in ("female", "male") else ("female", "male")
     height_m, weight_kg = height_mm / 1000, weight_g / 1000
@@ -61,20 +57,20 @@ def blood_volume_row(
     age: int | None, sex: str, catalogue: Catalogue, choices: Mapping[str, str]
 ) -> BloodVolume | None:
     """
-    The row of mL per kg that holds: of the option of ``tbv-per-kg``, the lowest that fits.
+    The row of mL per kg that holds under topic ``tbv-per-kg``; the lowest where several fit.
 
-    An unknown sex or age fits every row.  An option without rows of its own (the cautious
-    "take the lower") takes the lowest of all options.
+    A row of the patient's own sex comes before one for any; an unknown age fits every band.
+    None when no row of the option fits.
     """
     option = catalogue.option("tbv-per-kg", choices).option
     rows = [
         row
         for row in catalogue.rows(BloodVolume)
-        if _in_band(age, row.age_from_days, row.age_to_days)
-        and (row.sex == "any" or row.sex == sex or sex not in ("female", "male"))
+        if row.choice == option and _in_band(age, row.age_from_days, row.age_to_days)
     ]
-    own = [row for row in rows if row.choice == option]
-    return min(own or rows, key=lambda row: row.ml_per_kg, default=None)
+    own = [row for row in rows if row.sex == sex]
+    anybody = [row for row in rows if row.sex == "any"]
+    return min(own or anybody or rows, key=lambda row: row.ml_per_kg, default=None)
 
 
 def total_blood_volume_ul(

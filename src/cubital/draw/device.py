@@ -9,19 +9,16 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
+from cubital.catalogue import Catalogue
 from cubital.catalogue.model import Device, DeviceRule, Row
 from cubital.draw.physics import draw_time_s, tourniquet_finding
 from cubital.draw.values import PlannedDevice
 from cubital.finding import Finding, Reason, Severity
 from cubital.requisition.values import Patient
 
-if TYPE_CHECKING:
-    from cubital.catalogue import Catalogue
-
-CAPILLARY_FORMS = ("micro", "gas_syringe")
-"""Containers that take blood from a skin prick (blood gas: its capillary form)."""
+CAPILLARY_FORMS = ("micro",)
+"""Containers that take blood in drops from a skin prick."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,9 +45,8 @@ def capillary_possible(test: str, catalogue: Catalogue) -> bool:
     """
     Whether a test can be done on blood from a prick of the skin.
 
-    It can when one of its accepted additives comes in a container for it (a micro-tube, or a
-    blood gas container) and is of no order class that the setting ``capillary_never_classes``
-    names.
+    It can when one of its accepted additives comes in a micro-tube and is of no order class that
+    the setting ``capillary_never_classes`` names.
     """
     never = set(catalogue.word("capillary_never_classes").split(";"))
     small = {c.additive for c in catalogue.containers.values() if c.form in CAPILLARY_FORMS}
@@ -74,15 +70,11 @@ def choose_route(
     """
     The route of a draw: what was asked for, else a proposal by topic ``infant-route``.
 
-    Args:
-        age: days, None when unknown (never capillary by itself then).
-        tests: codes.
-        volume_ul: what the draw takes by the capillary route (the smallest containers).
-        asked: ``venous`` or ``capillary`` asked for at the place, "" for a proposal.
-        devices: device codes on hand, None for all.
+    ``age`` is in days, None when unknown (never capillary by itself then); ``volume_ul`` is what
+    the draw takes from a skin prick, in the smallest containers; ``asked`` is ``venous``,
+    ``capillary`` or "" for a proposal; ``devices`` are the codes on hand, None for all.
 
-    Returns:
-        The route.  A capillary route that was asked for and cannot serve carries stop findings.
+    A capillary route that was asked for and cannot serve carries stop findings.
     """
     option = catalogue.option("infant-route", choices)
     until = catalogue.setting("capillary_to_days")
@@ -163,13 +155,10 @@ def choose_device(
     """
     The device and gauge: the lowest rank that matches, harms no test, and is quick enough.
 
-    Args:
-        route: ``venous`` or ``capillary``.
-        age: days, None when unknown (an adult's rules hold then).
-        volume_ul, containers: of the whole rack.
-        order_classes: of the additives in it; those of the setting ``fine_gauge_harms_classes``
-            forbid gauges finer than ``finest_gauge_coagulation``.
-        devices: device codes on hand, None for all.
+    ``age`` is in days, None when unknown (an adult's rules hold then); ``volume_ul`` and
+    ``containers`` are those of the whole rack; ``order_classes`` those of the additives in it:
+    the classes of the setting ``fine_gauge_harms_classes`` forbid gauges finer than
+    ``finest_gauge_coagulation``; ``devices`` are the codes on hand, None for all.
     """
     rules = matching_rules(patient, catalogue, choices, route=route, age=age, devices=devices)
     if not rules:

@@ -8,14 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
+from cubital.catalogue import Catalogue
 from cubital.catalogue.model import Container, FillLimit
 from cubital.draw.physics import after_tubing_ul, drawn_ul
 from cubital.finding import Finding, Reason, Severity
-
-if TYPE_CHECKING:
-    from cubital.catalogue import Catalogue
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,9 +69,8 @@ def fill_of(
     """
     What a container draws here, held against its fill limits.
 
-    Args:
-        tubing_air_ul: air that enters this container before blood: give it for the first tube
-            drawn through a winged set, else 0.
+    ``tubing_air_ul`` is the air that enters this container before blood: give it for the first
+    tube drawn through a winged set, else 0.
     """
     limit = catalogue.fill_limit(container.additive, choices)
     drawn = drawn_ul(container, altitude_m)
@@ -105,10 +101,8 @@ def remedies(
     Another size, then a tube made for an altitude, then a syringe transfer to the mark of the
     same tube (when it is no larger than the syringe and a syringe is on hand).
 
-    Args:
-        on_hand: container codes at the place; None for all that are in use, and all those made
-            for an altitude.
-        devices: device codes at the place; None for all.
+    ``on_hand`` are the container codes at the place, None for all in use and all those made for
+    an altitude; ``devices`` the device codes at the place, None for all.
     """
     kept = [
         other

@@ -9,14 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
-from cubital.catalogue.model import Container, NeedleBore, Ratio
+from cubital.catalogue import Catalogue
+from cubital.catalogue.model import Container, NeedleBore
 from cubital.errors import InputError
 from cubital.finding import Finding, Reason, Severity
-
-if TYPE_CHECKING:
-    from cubital.catalogue import Catalogue
 
 # ISO 2533:1975 and ICAO Doc 7488 (1993): sea level, the troposphere's lapse rate and its top.
 SEA_LEVEL_HPA = 1013.25
@@ -156,10 +153,9 @@ def citrate_advice(
     """
     The citrate to remove from a tube for coagulation at a haematocrit over the setting.
 
-    Args:
-        container: any; the answer is None unless its additive is of order class ``citrate``.
-        haematocrit_percent: None when not known, then the answer is None.
-        blood_ul: what the tube will hold; its nominal volume when None.
+    None when the haematocrit is not known or not over it, and for every other container than one
+    of order class ``citrate``.  ``blood_ul`` is what the tube will hold, its nominal volume when
+    None.
     """
     limit = catalogue.setting("citrate_haematocrit_percent")
     if haematocrit_percent is None or haematocrit_percent <= float(limit.value):
@@ -187,14 +183,14 @@ def citrate_advice(
 
 
 def _citrate_inside_ul(container: Container, catalogue: Catalogue) -> float:
-    for ratio in catalogue.rows(Ratio):
-        if ratio.additive == container.additive:
-            return container.nominal_ul * ratio.additive_parts / ratio.blood_parts
-    raise InputError(
-        f"no blood to additive ratio is known for {container.additive}",
-        "ratios.csv",
-        "Add a row for it.",
-    )
+    ratio = catalogue.ratios.get(container.additive)
+    if ratio is None:
+        raise InputError(
+            f"no blood to additive ratio is known for {container.additive}",
+            "ratios.csv",
+            "Add a row for it.",
+        )
+    return container.nominal_ul * ratio.additive_parts / ratio.blood_parts
 
 
 # ---------------------------------------------------------------- how long it takes
@@ -225,10 +221,8 @@ def draw_time_s(gauge: int, volume_ul: int, containers: int, catalogue: Catalogu
     """
     Estimated seconds from the first blood to the last, tube changes counted.
 
-    Args:
-        gauge: of the needle; 0 for a lancet, whose blood comes in drops.
-        volume_ul: blood of all containers together.
-        containers: how many.
+    ``gauge`` is 0 for a lancet, whose blood comes in drops; ``volume_ul`` is the blood of all
+    containers together and ``containers`` their number.
     """
     changes_s = max(0, containers - 1) * catalogue.decimal("tube_change_s")
     if gauge == 0:
@@ -237,13 +231,20 @@ def draw_time_s(gauge: int, volume_ul: int, containers: int, catalogue: Catalogu
     return volume_ul / flow + changes_s
 
 
-def tourniquet_finding(time_s: float, catalogue: Catalogue) -> Finding | None:
-    """A note when the draw outlasts the tourniquet minute, with the mend; None when it does not."""
-    limit = catalogue.setting("tourniquet_max_s")
+def tourniquet_finding(
+    time_s: float, catalogue: Catalogue, *, coagulation: bool = False
+) -> Finding | None:
+    """
+    A note when the draw outlasts the tourniquet minute, with the mend; None when it does not.
+
+    With ``coagulation`` the shorter limit for coagulation tests holds.
+    """
+    key = "tourniquet_coagulation_max_s" if coagulation else "tourniquet_max_s"
+    limit = catalogue.setting(key)
     if time_s <= float(limit.value):
         return None
     sentence = (
-        f"The draw is estimated at {time_s:.0f} s, longer than the {limit.value} s a tourniquet may "
-        f"stay: release it as soon as blood flows into the first tube."
+        f"The draw is estimated at {time_s:.0f} s, longer than the {limit.value} s a tourniquet "
+        f"may stay: release it as soon as blood flows into the first tube."
     )
     return Finding("tourniquet-time", Severity.NOTE, sentence, limit.source, "", limit.layer)

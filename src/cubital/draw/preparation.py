@@ -10,14 +10,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from typing import TYPE_CHECKING
 
+from cubital.catalogue import Catalogue
 from cubital.catalogue.model import PatientCaution, Preparation, SiteCondition
 from cubital.finding import Finding, Severity
 from cubital.requisition.values import Answers, Patient, Requisition
-
-if TYPE_CHECKING:
-    from cubital.catalogue import Catalogue
 
 ANSWERED_BY = {
     "fasting_h": "fasting_h",
@@ -56,8 +53,7 @@ def preparation_findings(
     Not met: the row's severity.  Not known: the same, but never harder than ask.  Tests that want
     the same thing share one finding, with their names in it; its subject is the first of them.
 
-    Args:
-        at: when the blood is drawn; the requisition's ``collect_at`` when None.
+    ``at`` is when the blood is drawn, the requisition's ``collect_at`` when None.
     """
     moment = requisition.collect_at if at is None else at
     tolerance = catalogue.number("timed_tolerance_percent")

@@ -9,15 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
+from cubital.catalogue import Catalogue
 from cubital.catalogue.model import Row, Site, SiteCondition
 from cubital.draw.values import PlannedSite
 from cubital.finding import Finding, Severity
 from cubital.requisition.values import Condition, Patient
-
-if TYPE_CHECKING:
-    from cubital.catalogue import Catalogue
 
 VERDICTS = ("allowed", "by_order", "excluded", "never")
 SIDES = ("left", "right")
@@ -56,10 +53,8 @@ def choose_sites(
     """
     The sites for a draw and the findings about them.
 
-    Args:
-        route: ``venous`` or ``capillary``.
-        age: days, None when unknown (an adult's sites hold then).
-        asked_site, asked_side: a site somebody wants; a stop finding when it is refused.
+    ``age`` is in days, None when unknown (an adult's sites hold then).  ``asked_site`` and
+    ``asked_side`` are what somebody wants: a finding says when it is refused.
 
     A condition of severity stop shuts what it covers.  One of severity ask shuts it too while
     another site of the route stays allowed; when none does, its sites are listed as ``by_order``
