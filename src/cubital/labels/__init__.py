@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from cubital.labels.from_plan import identifiers, labels_for, whole_name
+from cubital.labels.from_plan import identifiers, labels_for
 from cubital.labels.sheet import print_labels
 from cubital.labels.values import Label
 
-__all__ = ["Label", "identifiers", "labels_for", "print_labels", "whole_name"]
+__all__ = ["Label", "identifiers", "labels_for", "print_labels"]

@@ -27,13 +27,6 @@ HANDLING_WORDS = {
 """The demands that whoever carries the tube must see; the others concern the draw only."""
 
 
-def whole_name(patient: Patient) -> str:
-    """Family name first, as registered."""
-    if patient.family_name and patient.given_name:
-        return f"{patient.family_name}, {patient.given_name}"
-    return patient.family_name or patient.given_name
-
-
 def identifiers(patient: Patient) -> tuple[tuple[str, str], ...]:
     """Identifiers besides the name: birth date and patient number, those that are known."""
     found = []
@@ -46,7 +39,7 @@ def identifiers(patient: Patient) -> tuple[tuple[str, str], ...]:
 
 def _checked_identifiers(requisition: Requisition, wanted: int) -> tuple[tuple[str, str], ...]:
     found = identifiers(requisition.patient)
-    count = len(found) + bool(whole_name(requisition.patient))
+    count = len(found) + bool(requisition.patient.whole_name)
     if count < max(wanted, LEAST_IDENTIFIERS):
         raise LabelError(
             f"A label needs {max(wanted, LEAST_IDENTIFIERS)} identifiers and this patient has"
@@ -101,7 +94,7 @@ def labels_for(
     return tuple(
         Label(
             accession=accession,
-            name=whole_name(requisition.patient),
+            name=requisition.patient.whole_name,
             identifiers=shown,
             collected=when,
             collector=collector,

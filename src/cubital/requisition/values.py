@@ -56,6 +56,13 @@ class Patient:
     conditions: tuple[Condition, ...] = ()
     prior_draws: tuple[PriorDraw, ...] = ()
 
+    @property
+    def whole_name(self) -> str:
+        """Family name first, as registered."""
+        if self.family_name and self.given_name:
+            return f"{self.family_name}, {self.given_name}"
+        return self.family_name or self.given_name
+
 
 @dataclass(frozen=True, slots=True)
 class OrderedTest:
