@@ -57,20 +57,32 @@ def blood_volume_row(
     age: int | None, sex: str, catalogue: Catalogue, choices: Mapping[str, str]
 ) -> BloodVolume | None:
     """
-    The row of mL per kg that holds under topic ``tbv-per-kg``; the lowest where several fit.
+    The row of mL per kg that holds under topic ``tbv-per-kg``.
 
-    A row of the patient's own sex comes before one for any; an unknown age fits every band.
-    None when no row of the option fits.
+    An option with rows of its own gives the one that fits; one without (the cautious "lowest of
+    all") gives the lowest that the others give.  None when no row fits.
     """
     option = catalogue.option("tbv-per-kg", choices).option
-    rows = [
-        row
-        for row in catalogue.rows(BloodVolume)
-        if row.choice == option and _in_band(age, row.age_from_days, row.age_to_days)
-    ]
+    rows: dict[str, list[BloodVolume]] = {}
+    for row in catalogue.rows(BloodVolume):
+        rows.setdefault(row.choice, [])
+        if _in_band(age, row.age_from_days, row.age_to_days):
+            rows[row.choice].append(row)
+    if option in rows:
+        return _for_sex(rows[option], sex)
+    fitting = (_for_sex(group, sex) for group in rows.values())
+    return min((row for row in fitting if row is not None), key=_ml_per_kg, default=None)
+
+
+def _for_sex(rows: list[BloodVolume], sex: str) -> BloodVolume | None:
+    """A row of the own sex, else one for anybody, else any; the lowest where several fit."""
     own = [row for row in rows if row.sex == sex]
     anybody = [row for row in rows if row.sex == "any"]
-    return min(own or anybody or rows, key=lambda row: row.ml_per_kg, default=None)
+    return min(own or anybody or rows, key=_ml_per_kg, default=None)
+
+
+def _ml_per_kg(row: BloodVolume) -> int:
+    return row.ml_per_kg
 
 
 def total_blood_volume_ul(

@@ -19,6 +19,8 @@ from cubital.requisition.values import Patient
 
 CAPILLARY_FORMS = ("micro",)
 """Containers that take blood in drops from a skin prick."""
+POOR_VEINS = ("thin", "fragile", "hand")
+"""Veins for which a rule was written on purpose: no rule for others takes its place for speed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,15 +165,15 @@ def choose_device(
     rules = matching_rules(patient, catalogue, choices, route=route, age=age, devices=devices)
     if not rules:
         return _none_fits(route, catalogue)
-    kept, findings = _without_harm(rules, order_classes, catalogue)
+    harmed = _harmed(order_classes, catalogue)
+    kept, findings = _without_harm(rules, harmed, catalogue)
     rule, slow = _quick_enough(kept, volume_ul, containers, catalogue)
     time_s = draw_time_s(rule.gauge, volume_ul, containers, catalogue)
     reasons = [catalogue.reason(rule, rule.sentence)]
     if rule is not rules[0]:
         reasons.append(_passed_over(rules[0], rule, kept, catalogue))
-    findings += slow
     device = catalogue.devices[rule.device]
-    findings += _device_findings(device, volume_ul, time_s, order_classes, catalogue)
+    findings += slow + _device_findings(device, volume_ul, time_s, harmed, catalogue)
     hub = catalogue.needles[rule.gauge].hub_colour if rule.gauge else ""
     planned = PlannedDevice(rule.device, rule.gauge, hub, time_s, tuple(reasons))
     return DeviceChoice(planned, findings)
@@ -186,10 +188,16 @@ def matching_rules(
     age: int | None,
     devices: Sequence[str] | None = None,
 ) -> tuple[DeviceRule, ...]:
-    """The rules of the chosen table that fit the age, the veins, the route and what is on hand."""
+    """
+    The rules of the chosen table that fit the age, the veins, the route and what is on hand.
+
+    The first is proposed.  Where the veins are not known, rules for good veins come after those
+    for any.
+    """
     held = ("", f"device-table:{catalogue.option('device-table', choices).option}")
     years = catalogue.number("adult_from_days") if age is None else age
-    veins = ("any", "good" if patient.veins == "unknown" else patient.veins)
+    unknown = patient.veins == "unknown"
+    veins = ("any", "good" if unknown else patient.veins)
     usable = {d.code for d in _on_hand(catalogue, devices) if d.route == route}
     rules = [
         rule
@@ -199,55 +207,78 @@ def matching_rules(
         and rule.age_from_days <= years < rule.age_to_days
         and rule.veins in veins
     ]
-    return tuple(sorted(rules, key=lambda rule: (rule.rank, rule.veins == "any", rule.gauge)))
+    return tuple(
+        sorted(rules, key=lambda rule: (unknown and rule.veins == "good", rule.rank, rule.gauge))
+    )
 
 
 def _none_fits(route: str, catalogue: Catalogue) -> DeviceChoice:
-    source = catalogue.setting("finest_gauge_coagulation")
     sentence = (
         f"No device on hand fits this patient for a {route} draw: fetch one that the device table "
         f"names, or ask a senior collector."
     )
-    finding = Finding("device-none", Severity.ASK, sentence, source.source, "", source.layer)
+    table = catalogue.option("device-table")
+    finding = Finding("device-none", Severity.ASK, sentence, table.source, "", table.layer)
     return DeviceChoice(PlannedDevice("", 0, "", 0.0, ()), (finding,))
 
 
+def _harmed(order_classes: Collection[str], catalogue: Catalogue) -> bool:
+    """Whether the rack holds an additive whose tests a fine bore or a slow syringe harms."""
+    return not set(order_classes).isdisjoint(catalogue.word("fine_gauge_harms_classes").split(";"))
+
+
 def _without_harm(
-    rules: tuple[DeviceRule, ...], order_classes: Collection[str], catalogue: Catalogue
+    rules: tuple[DeviceRule, ...], harmed: bool, catalogue: Catalogue
 ) -> tuple[tuple[DeviceRule, ...], tuple[Finding, ...]]:
-    """The rules that harm no test; all of them, with an ask, when every one does."""
-    harmed = set(catalogue.word("fine_gauge_harms_classes").split(";")) & set(order_classes)
+    """
+    The rules that harm no test; all of them, with an ask, when every one does.
+
+    Where a poor vein is noted, the finest of the harmless gauges comes first.
+    """
     finest = catalogue.setting("finest_gauge_coagulation")
     kept = tuple(rule for rule in rules if rule.gauge <= int(finest.value))
     if not harmed or kept == rules:
         return rules, ()
+    poor = rules[0].veins
+    if kept and poor in POOR_VEINS:
+        return tuple(sorted(kept, key=lambda r: (r.veins != poor, -r.gauge, r.rank))), ()
     if kept:
         return kept, ()
     sentence = (
         f"Every device that fits is finer than {finest.value} G, which harms coagulation tests: "
         f"use a wider gauge if the vein allows it, or ask the laboratory."
     )
-    return rules, (
-        Finding("gauge-coagulation", Severity.ASK, sentence, finest.source, "", finest.layer),
-    )
+    finding = Finding("gauge-coagulation", Severity.ASK, sentence, finest.source, "", finest.layer)
+    return rules, (finding,)
 
 
 def _quick_enough(
     rules: tuple[DeviceRule, ...], volume_ul: int, containers: int, catalogue: Catalogue
 ) -> tuple[DeviceRule, tuple[Finding, ...]]:
-    """The first rule whose draw is not too long; else the quickest of them, with a note."""
+    """
+    The first rule, or the first alike that is quick enough; else the quickest alike, with a note.
+
+    Alike is what draws in the same way (never a syringe for speed) and is meant for such veins.
+    """
     long = catalogue.setting("draw_time_long_s")
+    first = rules[0]
 
     def time_s(rule: DeviceRule) -> float:
         return draw_time_s(rule.gauge, volume_ul, containers, catalogue)
 
-    # A wider bore is looked for among devices of the same way to draw: never a syringe for speed.
-    draws_by = catalogue.devices[rules[0].device].draws_by
-    alike = [rule for rule in rules if catalogue.devices[rule.device].draws_by == draws_by]
-    for rule in alike:
-        if rule.gauge == 0 or time_s(rule) <= float(long.value):
+    def alike(rule: DeviceRule) -> bool:
+        draws_by = catalogue.devices[rule.device].draws_by
+        return draws_by == catalogue.devices[first.device].draws_by and (
+            rule.veins == first.veins if first.veins in POOR_VEINS else True
+        )
+
+    if first.gauge == 0:  # a lancet has no other bore
+        return first, ()
+    others = [rule for rule in rules if alike(rule)]
+    for rule in others:
+        if time_s(rule) <= float(long.value):
             return rule, ()
-    best = min(alike, key=time_s)
+    best = min(others, key=time_s)
     sentence = (
         f"The draw is estimated at {time_s(best):.0f} s with {best.gauge} G, longer than "
         f"{long.value} s: watch for clotting and haemolysis, or draw fewer containers."
@@ -274,35 +305,26 @@ def _passed_over(
 
 
 def _device_findings(
-    device: Device,
-    volume_ul: int,
-    time_s: float,
-    order_classes: Collection[str],
-    catalogue: Catalogue,
+    device: Device, volume_ul: int, time_s: float, harmed: bool, catalogue: Catalogue
 ) -> tuple[Finding, ...]:
     if device.route == "capillary":
         return ()
-    found = []
     tourniquet = tourniquet_finding(time_s, catalogue)
-    if tourniquet is not None:
-        found.append(tourniquet)
-    if device.draws_by == "plunger":
-        found += _syringe_findings(volume_ul, order_classes, catalogue)
-    return tuple(found)
+    found = () if tourniquet is None else (tourniquet,)
+    if device.draws_by != "plunger":
+        return found
+    return found + _syringe_findings(volume_ul, harmed, catalogue)
 
 
-def _syringe_findings(
-    volume_ul: int, order_classes: Collection[str], catalogue: Catalogue
-) -> list[Finding]:
+def _syringe_findings(volume_ul: int, harmed: bool, catalogue: Catalogue) -> tuple[Finding, ...]:
     found = []
     most = catalogue.setting("syringe_max_ul")
     if volume_ul > int(most.value):
         sentence = (
             f"{volume_ul / 1000:.1f} mL does not go into one syringe of "
-            f"{int(most.value) / 1000:.0f} mL: have a second one ready."
+            f"{int(most.value) / 1000:.0f} mL: have another one ready."
         )
         found.append(Finding("syringe-size", Severity.NOTE, sentence, most.source, "", most.layer))
-    harmed = set(catalogue.word("fine_gauge_harms_classes").split(";")) & set(order_classes)
     if harmed:
         within = catalogue.setting("syringe_transfer_max_s")
         sentence = (
@@ -312,4 +334,4 @@ def _syringe_findings(
         found.append(
             Finding("syringe-clot", Severity.NOTE, sentence, within.source, "", within.layer)
         )
-    return found
+    return tuple(found)

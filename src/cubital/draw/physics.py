@@ -172,8 +172,8 @@ def citrate_advice(
         f"{container.name}: at a haematocrit of {haematocrit_percent:g} % take "
         f"{remove / 1000:.3f} mL of the {holds / 1000:.3f} mL citrate out before the draw, so that "
         f"{keep / 1000:.3f} mL stay for {blood / 1000:.2f} mL of blood; the volume in the formula "
-        f"is blood alone, and reading it as blood and citrate together would leave "
-        f"{trap / 1000:.3f} mL."
+        f"is blood alone: read as blood and citrate together it would leave {trap / 1000:.3f} mL. "
+        f"An opened tube has no vacuum: fill it from a syringe."
     )
     finding = Finding(
         "citrate-haematocrit", Severity.ASK, sentence, option.source, container.code, option.layer
@@ -231,16 +231,9 @@ def draw_time_s(gauge: int, volume_ul: int, containers: int, catalogue: Catalogu
     return volume_ul / flow + changes_s
 
 
-def tourniquet_finding(
-    time_s: float, catalogue: Catalogue, *, coagulation: bool = False
-) -> Finding | None:
-    """
-    A note when the draw outlasts the tourniquet minute, with the mend; None when it does not.
-
-    With ``coagulation`` the shorter limit for coagulation tests holds.
-    """
-    key = "tourniquet_coagulation_max_s" if coagulation else "tourniquet_max_s"
-    limit = catalogue.setting(key)
+def tourniquet_finding(time_s: float, catalogue: Catalogue) -> Finding | None:
+    """A note when the draw outlasts the tourniquet minute, with the mend; None when it does not."""
+    limit = catalogue.setting("tourniquet_max_s")
     if time_s <= float(limit.value):
         return None
     sentence = (

@@ -40,6 +40,15 @@ class _Answer:
     words: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class _Open:
+    """A preparation of one test that is not met, or not known."""
+
+    test: str
+    row: Preparation
+    answer: _Answer
+
+
 def preparation_findings(
     requisition: Requisition,
     catalogue: Catalogue,
@@ -57,27 +66,28 @@ def preparation_findings(
     """
     moment = requisition.collect_at if at is None else at
     tolerance = catalogue.number("timed_tolerance_percent")
-    groups: dict[tuple[str, int, int, str, str], list[tuple[str, Preparation, _Answer]]] = {}
+    groups: dict[tuple[str, int, int, str, str], list[_Open]] = {}
     for ordered in requisition.tests:
         for row in catalogue.preparation(ordered.code, choices):
             answer = _stands(row, requisition.answers, moment, tolerance)
             if answer.state != "met":
-                key = (row.need, row.low, row.high, row.severity, row.source)
-                groups.setdefault(key, []).append((ordered.code, row, answer))
+                key = (row.need, row.low, row.high, row.severity, row.sentence)
+                groups.setdefault(key, []).append(_Open(ordered.code, row, answer))
     return tuple(_finding(group, catalogue) for group in groups.values())
 
 
-def _finding(group: list[tuple[str, Preparation, _Answer]], catalogue: Catalogue) -> Finding:
-    subject, row, answer = group[0]
-    names = ", ".join(catalogue.tests[code].name for code, _, _ in group)
+def _finding(group: list[_Open], catalogue: Catalogue) -> Finding:
+    first = group[0]
+    row = first.row
+    names = ", ".join(catalogue.tests[one.test].name for one in group)
     severity = Severity(row.severity)
-    if answer.state == "unknown":
-        if severity == Severity.STOP:
-            severity = Severity.ASK
-        sentence = f"{names}: ask before the draw. {row.sentence}"
-        return Finding("preparation-unknown", severity, sentence, row.source, subject, row.layer)
-    sentence = f"{names}: not prepared ({answer.words}). {row.sentence}"
-    return Finding("preparation-unmet", severity, sentence, row.source, subject, row.layer)
+    if first.answer.state == "unknown":
+        code, said = "preparation-unknown", "ask before the draw."
+        severity = Severity.ASK if severity == Severity.STOP else severity
+    else:
+        code, said = "preparation-unmet", f"not prepared ({first.answer.words})."
+    sentence = f"{names}: {said} {row.sentence}"
+    return Finding(code, severity, sentence, row.source, first.test, row.layer)
 
 
 def _stands(row: Preparation, answers: Answers, moment: datetime, tolerance: int) -> _Answer:

@@ -104,7 +104,7 @@ def _effect(rule: SiteCondition, condition: Condition, site: Site, catalogue: Ca
     where = catalogue.sites.get(condition.site)
     if rule.scope == "site":
         return "shut" if condition.site == site.code else ""
-    if site.limb != (where.limb if where is not None else "arm"):
+    if site.limb != (where.limb or "arm" if where is not None else "arm"):
         return ""
     # Where the condition sits is not always written down: then the whole limb is shut.
     if rule.scope == "below" and where is not None and site.level > where.level:
