@@ -2,14 +2,14 @@
 Where each line and symbol of a label stands: computed first, drawn after.
 
 Name at the top left, identifiers below it, then when and by whom it was drawn, then what it is.
-Text sizes are common practice, no source: a name of 9 down to 6 points, the rest 7 down to 5.
+Text sizes are common practice, no source: a name of 9 down to 6 points, the rest 7 down to 5, and
+4.6 on the labels of micro-tubes.  Lines that stand lower than the Data Matrix have the whole width.
 A name that does not fit at its least size on two lines is shortened, and says so: ``…+7`` means
 that seven more characters follow.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 from cubital.catalogue.model import LabelSize
@@ -21,14 +21,13 @@ MARGIN_MM = 1.0
 GAP_MM = 0.5
 NAME_POINTS = (9.0, 6.0)
 TEXT_POINTS = (7.0, 5.0)
-LEADING = 1.18
+NAME_LEADING = 1.25
+"""Room for the marks under Devanagari and Tamil letters."""
+SMALL_TEXT_POINTS = (5.0, 4.6)
 POINT_MM = 25.4 / 72
 BARS_LEAST_MM = 5.0
 BARS_MOST_MM = 8.0
 GOES_ON = "…+"
-
-_WAYS = ((True, False, 2), (False, False, 2), (False, True, 2), (False, True, 1))
-"""What is given up in turn: nothing, the tests, a line for each fact, the name's second line."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +68,28 @@ class _Text:
     text: str
     part: str
     weight: int
-    needed: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """How hard the text is pressed together."""
+
+    tests: bool  # the tests stand on the label
+    flows: bool  # facts share lines
+    name_lines: int
+    leading: float
+    points: tuple[float, float]
+
+
+_WAYS = (
+    _Way(tests=True, flows=False, name_lines=2, leading=1.18, points=TEXT_POINTS),
+    _Way(tests=False, flows=False, name_lines=2, leading=1.18, points=TEXT_POINTS),
+    _Way(tests=False, flows=True, name_lines=2, leading=1.1, points=TEXT_POINTS),
+    _Way(tests=False, flows=True, name_lines=1, leading=1.05, points=SMALL_TEXT_POINTS),
+)
+"""What is given up in turn: nothing, the tests, a line for each fact, the name's second line."""
+
+_STEPS = 8
 
 
 def spoken(accession: str) -> str:
@@ -113,71 +133,71 @@ def name_lines(name: str, room_mm: float, points: float, most: int) -> tuple[tup
     return (*lines, f"{GOES_ON}{len(rest)}"), True
 
 
-def _flow(pieces: list[_Text], room_mm: float, points: float) -> list[_Text]:
-    """Put pieces side by side as far as they fit; a line with a bold piece is bold."""
-    rows: list[_Text] = []
-    for piece in pieces:
-        if rows:
-            weight = max(rows[-1].weight, piece.weight)
-            joined = f"{rows[-1].text}  {piece.text}"
-            if _fits(joined, room_mm, points, weight):
-                rows[-1] = _Text(joined, rows[-1].part, weight)
-                continue
-        rows.append(piece)
-    return rows
-
-
-def _texts(label: Label, room_mm: float, points: float, *, tight: bool) -> list[_Text]:
-    """What stands below the name; on a small label everything moves together."""
-    drawn = label.collected or "drawn ____-__-__ __:__"
-    by = f"by {label.collector}" if label.collector else "by ____"
+def _pieces(label: Label, way: _Way) -> list[list[_Text]]:
+    """What stands below the name: groups of pieces that may share a line."""
     number = _Text(spoken(label.accession), "accession", script.BOLD)
     known = [_Text(f"{c} {v}", "identifier", script.BOLD) for c, v in label.identifiers]
-    when = [_Text(text, "collected", script.REGULAR) for text in (drawn, by)]
+    when = [
+        _Text(label.collected or "drawn ____-__-__ __:__", "collected", script.REGULAR),
+        _Text(f"by {label.collector or '____'}", "collected", script.REGULAR),
+    ]
     how = [_Text(" · ".join(label.handling), "handling", script.BOLD)] if label.handling else []
     what = _Text(label.container, "container", script.REGULAR)
-    if tight:
-        return _flow([number, *known, *when, what, *how], room_mm, points)
-    texts = [
-        number,
-        *_flow(known, room_mm, points),
-        *_flow(when, room_mm, points),
-        *how,
-        what,
-    ]
-    tests = ""
-    for count in range(len(label.tests), 0, -1):
-        more = f" +{len(label.tests) - count}" if count < len(label.tests) else ""
-        tests = " ".join(label.tests[:count]) + more
-        if _fits(tests, room_mm, points, script.REGULAR):
-            break
-    if tests:
-        texts.append(_Text(tests, "tests", script.REGULAR, needed=False))
-    return texts
+    if way.flows:
+        return [[number, *known, *when, what, *how]]
+    groups = [[number], known, when, how, [what]]
+    return [group for group in groups if group]
 
 
-def _sizes() -> Iterator[tuple[float, float]]:
-    """Pairs of name and text size, from the largest to the smallest that may be printed."""
-    steps = 8
-    for step in range(steps + 1):
-        share = step / steps
-        yield (
-            NAME_POINTS[0] + share * (NAME_POINTS[1] - NAME_POINTS[0]),
-            TEXT_POINTS[0] + share * (TEXT_POINTS[1] - TEXT_POINTS[0]),
-        )
+class _Page:
+    """Lines going down a label: each knows how much room it has beside the Data Matrix."""
 
+    def __init__(self, size: LabelSize, side_mm: float, leading: float) -> None:
+        self.y = size.height_mm - MARGIN_MM
+        self.lines: list[Line] = []
+        self._inner = size.width_mm - 2 * MARGIN_MM
+        self._side = side_mm
+        self._matrix_bottom = size.height_mm - MARGIN_MM - side_mm
+        self._leading = leading
 
-def _place(
-    texts: list[tuple[_Text, float]], x_mm: float, top_mm: float
-) -> tuple[tuple[Line, ...], float]:
-    lines = []
-    y = top_mm
-    for text, points in texts:
-        y -= points * POINT_MM * LEADING
-        lines.append(
-            Line(text.text, x_mm, y + points * POINT_MM * 0.22, points, text.weight, text.part)
-        )
-    return tuple(lines), y
+    def room(self) -> float:
+        """Width of the next line."""
+        beside = self.y > self._matrix_bottom - GAP_MM
+        return self._inner - self._side - GAP_MM if beside else self._inner
+
+    def add(self, text: _Text, points: float) -> None:
+        """Put a line below the others."""
+        leading = max(self._leading, NAME_LEADING) if text.part == "name" else self._leading
+        self.y -= points * POINT_MM * leading
+        base = self.y + points * POINT_MM * (0.3 if text.part == "name" else 0.22)
+        self.lines.append(Line(text.text, MARGIN_MM, base, points, text.weight, text.part))
+
+    def flow(self, pieces: list[_Text], points: float) -> bool:
+        """Put pieces side by side as far as they fit; False when one alone does not."""
+        row: _Text | None = None
+        for piece in pieces:
+            if row is not None:
+                weight = max(row.weight, piece.weight)
+                joined = f"{row.text}  {piece.text}"
+                if _fits(joined, self.room(), points, weight):
+                    row = _Text(joined, row.part, weight)
+                    continue
+                self.add(row, points)
+            if not _fits(piece.text, self.room(), points, piece.weight):
+                return False
+            row = piece
+        if row is not None:
+            self.add(row, points)
+        return True
+
+    def add_tests(self, tests: tuple[str, ...], points: float) -> None:
+        """Name the tests as far as they fit, and how many more there are."""
+        for count in range(len(tests), 0, -1):
+            more = f" +{len(tests) - count}" if count < len(tests) else ""
+            line = " ".join(tests[:count]) + more
+            if _fits(line, self.room(), points, script.REGULAR):
+                self.add(_Text(line, "tests", script.REGULAR), points)
+                return
 
 
 def lay_out(label: Label, size: LabelSize) -> Layout:
@@ -194,17 +214,13 @@ def lay_out(label: Label, size: LabelSize) -> Layout:
             label.accession,
             "Write the name as it stands in another script of the patient's papers.",
         )
-    inner = size.width_mm - 2 * MARGIN_MM
     bar_module = symbols.bar_module_mm(label.accession, size.width_mm)
-    for with_bars in (True, False) if bar_module else (False,):
-        for matrix_module in (symbols.MATRIX_MODULE_MM, symbols.MATRIX_MODULE_LEAST_MM):
-            side = symbols.matrix_side_mm(label.accession, matrix_module)
-            room = inner - side - 0.5
-            if room <= 0:
-                continue
-            laid = _try(label, size, room, side, matrix_module, bar_module if with_bars else None)
-            if laid is not None:
-                return laid
+    for module, ways in ((bar_module, _WAYS[:-1]), (None, _WAYS)):
+        for way in ways:
+            for matrix in (symbols.MATRIX_MODULE_MM, symbols.MATRIX_MODULE_LEAST_MM):
+                laid = _try(label, size, way, matrix, module)
+                if laid is not None:
+                    return laid
     raise LabelError(
         f"A label of {size.width_mm:g} × {size.height_mm:g} mm is too small for what it must say",
         label.accession,
@@ -215,36 +231,31 @@ def lay_out(label: Label, size: LabelSize) -> Layout:
 def _try(
     label: Label,
     size: LabelSize,
-    room_mm: float,
-    side_mm: float,
+    way: _Way,
     matrix_module_mm: float,
     bar_module_mm: float | None,
 ) -> Layout | None:
-    top = size.height_mm - MARGIN_MM
-    bars_mm = BARS_LEAST_MM if bar_module_mm else 0.0
-    if side_mm + bars_mm + 2 * MARGIN_MM > size.height_mm:
+    side = symbols.matrix_side_mm(label.accession, matrix_module_mm)
+    floor = MARGIN_MM + (BARS_LEAST_MM + GAP_MM if bar_module_mm else 0.0)
+    if size.height_mm - MARGIN_MM - side < floor or size.width_mm < side + 3 * MARGIN_MM:
         return None
-    for full, tight, most in _WAYS:
-        for name_points, text_points in _sizes():
-            smallest = name_points == NAME_POINTS[1]
-            names, goes_on = name_lines(label.name, room_mm, name_points, most)
-            if goes_on and not smallest:
-                continue
-            below = _texts(label, room_mm, text_points, tight=tight)
-            if not all(_fits(t.text, room_mm, text_points, t.weight) for t in below if t.needed):
-                continue
-            if not full:
-                below = [t for t in below if t.needed]
-            texts = [(_Text(n, "name", script.BOLD), name_points) for n in names]
-            texts += [(t, text_points) for t in below]
-            lines, bottom = _place(texts, MARGIN_MM, top)
-            if bottom < MARGIN_MM + (bars_mm + GAP_MM if bars_mm else 0.0):
-                continue
-            return Layout(
-                lines,
-                _symbols(label, size, side_mm, matrix_module_mm, bar_module_mm, bottom),
-                goes_on,
-            )
+    for step in range(_STEPS + 1):
+        share = step / _STEPS
+        name_points = NAME_POINTS[0] + share * (NAME_POINTS[1] - NAME_POINTS[0])
+        points = way.points[0] + share * (way.points[1] - way.points[0])
+        page = _Page(size, side, way.leading)
+        names, goes_on = name_lines(label.name, page.room(), name_points, way.name_lines)
+        if goes_on and step < _STEPS:
+            continue
+        for name in names:
+            page.add(_Text(name, "name", script.BOLD), name_points)
+        if not all(page.flow(group, points) for group in _pieces(label, way)):
+            continue
+        if way.tests:
+            page.add_tests(label.tests, points)
+        if page.y >= floor:
+            symbol = _symbols(label, size, side, matrix_module_mm, bar_module_mm, page.y)
+            return Layout(tuple(page.lines), symbol, goes_on)
     return None
 
 
