@@ -125,6 +125,7 @@ class BloodAllowance:
     planned_ul: int
     needed_ul: int  # what the analysers need of it, in blood
     reasons: tuple[Reason, ...]
+    tubing_ul: int = 0  # what stays in the tubing of a winged set, counted in planned_ul
 
 
 @dataclass(frozen=True, slots=True)
