@@ -110,6 +110,12 @@ class Catalogue:
         """Label sizes by code."""
         return self._by(model.LabelSize, "code")
 
+    @cached_property
+    def conditions(self) -> frozenset[str]:
+        """Codes of what a patient may have: conditions of sites, and cautions."""
+        sites = {row.condition for row in self.rows(model.SiteCondition)}
+        return frozenset(sites | {row.condition for row in self.rows(model.PatientCaution)})
+
     # ------------------------------------------------------------ choices and settings
 
     @cached_property

@@ -1,0 +1,84 @@
+"""
+What is missing from a requisition and whom to ask, and what has been asked for already today.
+
+Weight, age and preparation are the draw's to ask for: only there is it known whether they matter.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import timedelta
+
+from cubital.catalogue import Catalogue
+from cubital.finding import Finding, Severity
+from cubital.requisition.values import Requisition
+
+
+def missing(
+    requisition: Requisition, catalogue: Catalogue, *, earlier: Iterable[Requisition] = ()
+) -> tuple[Finding, ...]:
+    """
+    Findings about the requisition itself.
+
+    Args:
+        requisition: as it came in.
+        catalogue: for names, and for the settings ``identifiers_required`` and
+            ``duplicate_window_h``.
+        earlier: other requisitions, of the same patient or not; those of the patient within the
+            window are looked at for the same tests.
+    """
+    return (
+        *_identifiers(requisition, catalogue),
+        *_requester(requisition),
+        *_duplicates(requisition, catalogue, earlier),
+    )
+
+
+def _identifiers(requisition: Requisition, catalogue: Catalogue) -> tuple[Finding, ...]:
+    rule = catalogue.setting("identifiers_required")
+    needed = catalogue.number("identifiers_required")
+    patient = requisition.patient
+    held = {
+        "patient number": bool(patient.number),
+        "name": bool(patient.family_name or patient.given_name),
+        "birth date": patient.birth_date is not None,
+    }
+    if sum(held.values()) >= needed:
+        return ()
+    lacking = " and ".join(word for word, there in held.items() if not there)
+    sentence = (
+        f"The {lacking} of the patient is missing and {needed} identifiers are needed: ask the "
+        "patient, or the registration desk."
+    )
+    return (Finding("identifier-missing", Severity.ASK, sentence, rule.source, "", rule.layer),)
+
+
+def _requester(requisition: Requisition) -> tuple[Finding, ...]:
+    if requisition.requester or requisition.ward:
+        return ()
+    sentence = "Nobody is named as requester: ask the ward who waits for the results."
+    return (Finding("requester-missing", Severity.NOTE, sentence, "common_practice"),)
+
+
+def _duplicates(
+    requisition: Requisition, catalogue: Catalogue, earlier: Iterable[Requisition]
+) -> tuple[Finding, ...]:
+    rule = catalogue.setting("duplicate_window_h")
+    window = timedelta(hours=catalogue.decimal("duplicate_window_h"))
+    asked = {test.code for test in requisition.tests}
+    found = []
+    for other in earlier:
+        same = other.patient.number == requisition.patient.number != ""
+        near = abs(other.collect_at - requisition.collect_at) <= window
+        if not (same and near) or other.number == requisition.number:
+            continue
+        for code in (test.code for test in other.tests if test.code in asked):
+            name = catalogue.tests[code].name
+            sentence = (
+                f"{name} is already on requisition {other.number} for "
+                f"{other.collect_at:%Y-%m-%d %H:%M}: ask the requester whether it is wanted twice."
+            )
+            found.append(
+                Finding("test-twice", Severity.ASK, sentence, rule.source, code, rule.layer)
+            )
+    return tuple(found)
