@@ -45,10 +45,11 @@ def _identifiers(requisition: Requisition, catalogue: Catalogue) -> tuple[Findin
     }
     if sum(held.values()) >= needed:
         return ()
-    lacking = " and ".join(word for word, there in held.items() if not there)
+    lacking = [word for word, there in held.items() if not there]
+    verb = "is" if len(lacking) == 1 else "are"
     sentence = (
-        f"The {lacking} of the patient is missing and {needed} identifiers are needed: ask the "
-        "patient, or the registration desk."
+        f"{needed} identifiers of the patient are needed, and {' and '.join(lacking)} {verb} "
+        "missing: ask the patient, or the registration desk."
     )
     return (Finding("identifier-missing", Severity.ASK, sentence, rule.source, "", rule.layer),)
 

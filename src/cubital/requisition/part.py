@@ -28,7 +28,8 @@ LINE_SIGNS = "\n\t"
 def shown(value: object) -> str:
     """A value as it stands in a sentence: short, and in quotes when it is text."""
     if isinstance(value, str):
-        return f"“{value[:40]}{'…' if len(value) > 40 else ''}”"
+        plain = "".join(sign if sign.isprintable() else "·" for sign in value[:40])
+        return f"“{plain}{'…' if len(value) > 40 else ''}”"
     if value is None or isinstance(value, bool):
         return {None: "null", True: "true", False: "false"}[value]
     if isinstance(value, Mapping):

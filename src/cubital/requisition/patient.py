@@ -25,7 +25,7 @@ SIDES = ("left", "right", "both", "")
 
 # Guards against slips of the pen, not limits of medicine: what lies outside was mistyped.
 WEIGHT_G = (200, 700_000)
-HEIGHT_MM = (150, 2_800)
+HEIGHT_MM = (200, 2_800)
 DRAWN_UL = (1, 10_000_000)
 MOST_CONDITIONS = 50
 MOST_DRAWS = 500
