@@ -1,7 +1,8 @@
 """
 Needle gauges.
 
-Sources beside each check: ISO 6009:2016 colours and sizes (from memory); ISO 9626:2016 minimum
+Sources beside each check: ISO 6009:2016 colours (18, 20 to 23 and 25 G as a list of product
+attributes quotes them, the rest and the sizes from memory); ISO 9626:2016 minimum
 inside diameters (from memory); the needle gauge comparison chart of an encyclopaedia (nominal
 inner diameter, regular wall, read); WHO guidelines on drawing blood (2010), Table 3.1 (from
 memory); Lippi et al., Blood Coagul Fibrinolysis 2006;17:557 (abstract read).
@@ -14,7 +15,7 @@ import pytest
 from cubital.catalogue import shipped
 from cubital.catalogue.model import DeviceRule, NeedleBore
 
-# Gauge -> hub colour and designated outer diameter in mm: ISO 6009:2016, from memory.
+# Gauge -> hub colour and designated outer diameter in mm: ISO 6009:2016, colours partly quoted.
 ISO_6009 = {
     18: ("pink", 1.2),
     19: ("cream", 1.1),
@@ -60,7 +61,7 @@ def bores(wall: str) -> dict[int, float]:
 
 @pytest.mark.parametrize("gauge", ISO_6009)
 def test_hub_colour_and_size(gauge: int) -> None:
-    """ISO 6009:2016, from memory."""
+    """ISO 6009:2016: colours partly quoted, sizes from memory."""
     needle = shipped().needles[gauge]
     assert (needle.hub_colour, needle.outer_mm) == ISO_6009[gauge]
 
