@@ -51,6 +51,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "cubital.desk.catalogue.middleware.BrokenTablesMiddleware",
 ]
 ROOT_URLCONF = "cubital.desk.urls"
 WSGI_APPLICATION = "cubital.desk.wsgi.application"
@@ -64,6 +65,7 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
+                "cubital.desk.people.here.context",
             ]
         },
     }
@@ -80,6 +82,9 @@ AUTH_PASSWORD_VALIDATORS = [
 ]
 LOGIN_URL = "/sign-in/"
 LOGIN_REDIRECT_URL = "/"
+CSRF_FAILURE_VIEW = "cubital.desk.people.views.csrf_failed"
+SESSION_COOKIE_AGE = 12 * 60 * 60
+MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
 
 LANGUAGE_CODE = "en-gb"
 TIME_ZONE = os.environ.get("CUBITAL_TIME_ZONE", "UTC")

@@ -2,6 +2,16 @@
 
 from __future__ import annotations
 
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, include, path
 
-urlpatterns: list[URLPattern | URLResolver] = []
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("", include("cubital.desk.people.urls")),
+    path("", include("cubital.desk.requisition.urls")),
+    path("", include("cubital.desk.draw.urls")),
+    path("", include("cubital.desk.place.urls")),
+    path("catalogue/", include("cubital.desk.catalogue.urls")),
+]
+
+handler403 = "cubital.desk.people.views.forbidden"
+handler404 = "cubital.desk.people.views.not_found"
+handler500 = "cubital.desk.people.views.broken"

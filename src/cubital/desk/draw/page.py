@@ -1,0 +1,268 @@
+"""
+A draw plan as a page shows it: names instead of codes, millilitres, and the geometry of the rack.
+
+Everything said here stands in the plan or the catalogue; the page works nothing out about blood.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from cubital.catalogue import Catalogue
+from cubital.catalogue.model import OrderProfile
+from cubital.desk import words
+from cubital.desk.draw.rack import HUB_RGB, Bar, TubeDrawing, bar, drawing
+from cubital.draw.values import DrawPlan, PlannedContainer, PlannedSite
+from cubital.finding import Finding, Reason
+
+PURPOSES = {
+    "discard": "discard tube: throw away, no label",
+    "culture_aerobic": "blood culture, aerobic",
+    "culture_anaerobic": "blood culture, anaerobic",
+    "culture_paediatric": "blood culture, paediatric",
+}
+HANDLING = {
+    "ice_slurry": "into ice slurry at once",
+    "never_chilled": "never chill",
+    "dark": "keep dark",
+    "warm_37c": "keep at 37 °C",
+    "no_tourniquet": "no tourniquet",
+    "no_fist": "no fist",
+    "filled_whole": "fill to the brim",
+    "upright": "keep upright",
+    "no_alcohol_swab": "no alcohol on the skin",
+    "quarantine_air": "no air in it",
+    "to_lab_within_min": "at the bench within {} min",
+    "spin_within_min": "spin within {} min",
+}
+VERDICTS = {
+    "allowed": ("open", "allowed"),
+    "by_order": ("order", "only on a doctor’s order"),
+    "excluded": ("shut", "not this time"),
+    "never": ("shut", "never"),
+}
+SEVERITY_WORDS = {"stop": "Stop.", "ask": "Ask.", "note": "Note."}
+
+
+@dataclass(frozen=True, slots=True)
+class Why:
+    """A reason with its source in words."""
+
+    sentence: str
+    source: str
+    basis: str
+    layer: str
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """A finding with its word, and its source in words."""
+
+    kind: str
+    word: str
+    sentence: str
+    code: str
+    why: Why
+
+
+@dataclass(frozen=True, slots=True)
+class TestShown:
+    """A test in a tube."""
+
+    short: str
+    name: str
+    why: Why
+
+
+@dataclass(frozen=True, slots=True)
+class Tube:
+    """A container at its place in the rack."""
+
+    position: int
+    container: str
+    additive: str
+    colour: str
+    rgb: str
+    ink: str
+    purpose: str
+    fill: str
+    between: str
+    turns: str
+    lot: str
+    tests: tuple[TestShown, ...]
+    handling: tuple[str, ...]
+    cautions: tuple[str, ...]
+    whys: tuple[Why, ...]
+    drawing: TubeDrawing
+
+    @property
+    def named(self) -> str:
+        """For who cannot see which tube a fold belongs to."""
+        return f"tube {self.position}, {self.container}"
+
+    @property
+    def all_whys(self) -> tuple[Why, ...]:
+        """The reasons of the tube, then of each test, each once."""
+        return tuple(dict.fromkeys((*self.whys, *(test.why for test in self.tests))))
+
+
+@dataclass(frozen=True, slots=True)
+class SiteShown:
+    """A site with its mark."""
+
+    mark: str
+    kind: str
+    where: str
+    verdict: str
+    caution: str
+    why: Why
+
+
+@dataclass(frozen=True, slots=True)
+class PlanPage:
+    """What the template of a plan reads."""
+
+    plan: DrawPlan
+    findings: tuple[Said, ...]
+    tubes: tuple[Tube, ...]
+    sites: tuple[SiteShown, ...]
+    shut_sites: tuple[SiteShown, ...]
+    device: str
+    gauge: str
+    hub_colour: str
+    hub_rgb: str
+    draw_time: str
+    device_whys: tuple[Why, ...]
+    allowance_whys: tuple[Why, ...]
+    bar: Bar | None
+    not_drawn: tuple[tuple[str, Why], ...]
+    choices: tuple[tuple[str, Why], ...]
+    order_profile: str
+    aim: str
+    shut_here: tuple[SiteShown, ...]
+
+
+def why(reason: Reason | Finding, catalogue: Catalogue) -> Why:
+    """Say a reason's source in words."""
+    source = catalogue.sources.get(reason.source)
+    if source is None:
+        return Why(reason.sentence, reason.source, "", reason.layer)
+    year = f" ({source.year})" if source.year else ""
+    part = f", {source.part}" if source.part else ""
+    return Why(reason.sentence, f"{source.title}{year}{part}", source.basis, reason.layer)
+
+
+def said(findings: Iterable[Finding], catalogue: Catalogue) -> tuple[Said, ...]:
+    """Findings in words, the hardest first."""
+    order = list(SEVERITY_WORDS)
+    ranked = sorted(findings, key=lambda each: order.index(each.severity))
+    return tuple(
+        Said(
+            kind=str(each.severity),
+            word=SEVERITY_WORDS[each.severity],
+            sentence=each.sentence,
+            code=each.code,
+            why=why(each, catalogue),
+        )
+        for each in ranked
+    )
+
+
+def handling_words(needs: Iterable[tuple[str, int]]) -> tuple[str, ...]:
+    """Demands on a specimen, said in full."""
+    return tuple(HANDLING.get(need, words.plain(need)).format(value) for need, value in needs)
+
+
+def turns(low: int, high: int) -> str:
+    """Mixing in words."""
+    if not high:
+        return "do not mix"
+    return f"turn over {low}–{high} times" if low != high else f"turn over {low} times"
+
+
+def tube(planned: PlannedContainer, catalogue: Catalogue) -> Tube:
+    """One container of the rack."""
+    row = catalogue.containers[planned.container]
+    colour = catalogue.colours[planned.colour]
+    additive = catalogue.additives[planned.additive]
+    low, high = words.ml(planned.fill_min_ul), words.ml(planned.fill_max_ul)
+    return Tube(
+        position=planned.position,
+        container=row.name,
+        additive=additive.name,
+        colour=colour.name,
+        rgb=colour.rgb,
+        ink=colour.ink,
+        purpose=PURPOSES.get(planned.purpose, ""),
+        fill=words.ml(planned.fill_ul),
+        between=f"{low} to {high}" if low != high else low,
+        turns=turns(*planned.inversions),
+        lot=planned.lot,
+        tests=tuple(
+            TestShown(
+                catalogue.tests[each.code].short,
+                catalogue.tests[each.code].name,
+                why(each.reason, catalogue),
+            )
+            for each in planned.tests
+        ),
+        handling=handling_words(planned.handling),
+        cautions=planned.cautions,
+        whys=tuple(why(each, catalogue) for each in planned.reasons),
+        drawing=drawing(planned, row),
+    )
+
+
+def site(planned: PlannedSite, number: int, catalogue: Catalogue) -> SiteShown:
+    """One site with its number, or the mark that it is shut."""
+    kind, verdict = VERDICTS.get(planned.verdict, ("open", words.plain(planned.verdict)))
+    row = catalogue.sites.get(planned.site)
+    name = row.name if row else words.plain(planned.site)
+    return SiteShown(
+        mark="✕" if kind == "shut" else "?" if kind == "order" else str(number),
+        kind=kind,
+        where=f"{name}, {planned.side}" if planned.side else name,
+        verdict=verdict,
+        caution=planned.caution,
+        why=why(planned.reason, catalogue),
+    )
+
+
+def chosen(topic: str, option: str, catalogue: Catalogue) -> Why:
+    """What was chosen where published sources disagree, in the catalogue's words."""
+    row = catalogue.option(topic, {topic: option})
+    return why(catalogue.reason(row, row.meaning), catalogue)
+
+
+def plan_page(plan: DrawPlan, findings: Iterable[Finding], catalogue: Catalogue) -> PlanPage:
+    """Everything the plan page shows."""
+    open_sites = [each for each in plan.sites if each.verdict in ("allowed", "by_order")]
+    shut_sites = [each for each in plan.sites if each not in open_sites]
+    device = catalogue.devices.get(plan.device.device)
+    profiles = {row.code: row.name for row in catalogue.rows(OrderProfile)}
+    return PlanPage(
+        plan=plan,
+        findings=said(findings, catalogue),
+        tubes=tuple(tube(each, catalogue) for each in plan.containers),
+        sites=tuple(site(each, n, catalogue) for n, each in enumerate(open_sites, start=1)),
+        shut_sites=tuple(site(each, 0, catalogue) for each in shut_sites),
+        device=device.name if device else words.plain(plan.device.device),
+        gauge=f"{plan.device.gauge} G" if plan.device.gauge else "",
+        hub_colour=plan.device.hub_colour,
+        hub_rgb=HUB_RGB.get(plan.device.hub_colour, "#ffffff"),
+        draw_time=words.seconds(plan.device.draw_time_s) if plan.device.draw_time_s else "",
+        device_whys=tuple(why(each, catalogue) for each in plan.device.reasons),
+        allowance_whys=tuple(why(each, catalogue) for each in plan.allowance.reasons),
+        bar=bar(plan),
+        not_drawn=tuple(
+            (catalogue.tests[each.test].name, why(each.reason, catalogue))
+            for each in plan.not_drawn
+        ),
+        choices=tuple(
+            (words.plain(topic), chosen(topic, option, catalogue)) for topic, option in plan.choices
+        ),
+        order_profile=profiles.get(plan.order_profile, plan.order_profile),
+        aim=words.plain(plan.aim),
+        shut_here=tuple(site(e, 0, catalogue) for e in shut_sites if e.verdict == "excluded"),
+    )

@@ -1,0 +1,13 @@
+"""Addresses of the draw plan."""
+
+from __future__ import annotations
+
+from django.urls import path
+
+from cubital.desk.draw import views
+
+urlpatterns = [
+    path("requisitions/<path:number>/labels.pdf", views.labels, name="labels"),
+    path("requisitions/<path:number>/sheet/", views.sheet, name="sheet"),
+    path("requisitions/<path:number>/", views.plan, name="plan"),
+]

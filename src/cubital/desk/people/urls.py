@@ -1,0 +1,15 @@
+"""Addresses of sign-in and people."""
+
+from __future__ import annotations
+
+from django.urls import path
+
+from cubital.desk.people import staff, views
+
+urlpatterns = [
+    path("sign-in/", views.sign_in, name="sign-in"),
+    path("sign-out/", views.sign_out, name="sign-out"),
+    path("work-at/", views.choose_place, name="choose-place"),
+    path("people/", staff.staff, name="people"),
+    path("people/<int:pk>/", staff.person, name="person"),
+]

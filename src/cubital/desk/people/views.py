@@ -1,0 +1,65 @@
+"""Sign-in, sign-out, the place one works at, and the pages that say no."""
+
+from __future__ import annotations
+
+from django.conf import settings
+from django.contrib.auth import views as auth_views
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.http import url_has_allowed_host_and_scheme
+from django.views.decorators.http import require_POST
+
+from cubital.desk.people.forms import SignInForm
+from cubital.desk.people.here import KEY
+from cubital.desk.people.who import EVERY_ROLE, anyone, who_may
+from cubital.desk.record import selectors
+
+
+class SignIn(auth_views.LoginView):
+    """Name and password."""
+
+    template_name = "people/sign_in.html"
+    authentication_form = SignInForm
+    redirect_authenticated_user = True
+
+
+sign_in = anyone(SignIn.as_view())
+sign_out = anyone(auth_views.LogoutView.as_view(next_page=settings.LOGIN_URL))
+
+
+@require_POST
+@who_may(*EVERY_ROLE, without_place=True)
+def choose_place(request: HttpRequest) -> HttpResponse:
+    """Work at another place from now on."""
+    code = request.POST.get("place", "")
+    if selectors.place_by_code(code) is not None:
+        request.session[KEY] = code
+    return redirect("day")
+
+
+def not_found(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
+    """Say that there is no such page."""
+    return render(request, "people/not_found.html", status=404)
+
+
+def forbidden(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
+    """Say that this is for another role."""
+    return render(request, "people/forbidden.html", status=403)
+
+
+def broken(request: HttpRequest) -> HttpResponse:
+    """Say that the desk itself failed."""
+    return render(request, "people/broken.html", status=500)
+
+
+def csrf_failed(request: HttpRequest, reason: str = "") -> HttpResponse:
+    """Say that a form came from elsewhere or is too old."""
+    return render(request, "people/csrf_failed.html", status=403)
+
+
+def safe_back(request: HttpRequest, fallback: str) -> str:
+    """The page to go back to, if it is one of ours."""
+    back = request.POST.get("back", "")
+    if url_has_allowed_host_and_scheme(back, {request.get_host()}, request.is_secure()):
+        return back
+    return fallback

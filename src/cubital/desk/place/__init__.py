@@ -1,0 +1,1 @@
+"""The screens of a place: its policy, its stock, its people."""

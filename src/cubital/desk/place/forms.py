@@ -1,0 +1,134 @@
+"""Forms of a place, its stock and its people."""
+
+from __future__ import annotations
+
+from typing import Any
+from zoneinfo import available_timezones
+
+from django import forms
+
+from cubital.catalogue import Catalogue
+from cubital.catalogue.model import OrderProfile
+from cubital.desk import words
+from cubital.desk.record.models import Place
+
+CHOICE = "choice-"
+
+
+class PlaceForm(forms.Form):
+    """Everything a laboratory sets for a place; the options come from its own catalogue."""
+
+    name = forms.CharField(max_length=120)
+    altitude_m = forms.IntegerField(
+        label="Metres above the sea", help_text="Evacuated tubes draw less the higher one is."
+    )
+    time_zone = forms.CharField(max_length=64, help_text="Such as Europe/Zurich.")
+    order_profile = forms.ChoiceField(label="Order of draw", required=False)
+    label_size = forms.ChoiceField(label="Label paper")
+    keeps_stock = forms.BooleanField(
+        required=False,
+        label="Plan only with containers on the stock list",
+        help_text="Without it every container in use counts as on hand.",
+    )
+    catalogue_folder = forms.CharField(
+        required=False,
+        max_length=400,
+        help_text=(
+            "Full path on the desk’s machine of the laboratory’s own tables, laid over the shipped"
+            " ones; empty for the shipped tables alone."
+        ),
+    )
+
+    def __init__(self, catalogue: Catalogue, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        profiles = catalogue.rows(OrderProfile)
+        self.fields["order_profile"].choices = [
+            ("", "the usual one of the route"),
+            *((row.code, f"{row.name} ({row.route})") for row in profiles),
+        ]
+        self.fields["label_size"].choices = [
+            (row.code, row.name) for row in catalogue.label_sizes.values()
+        ]
+        for topic, options in catalogue.options.items():
+            default = next(row for row in options.values() if row.default)
+            self.fields[CHOICE + topic] = forms.ChoiceField(
+                label=words.plain(topic).capitalize(),
+                required=False,
+                choices=[
+                    ("", f"as shipped: {default.meaning}"),
+                    *((row.option, row.meaning) for row in options.values()),
+                ],
+            )
+
+    @staticmethod
+    def of(place: Place) -> dict[str, Any]:
+        """The form's values of a place."""
+        plain = ("name", "altitude_m", "time_zone", "order_profile", "label_size", "keeps_stock")
+        return {
+            **{name: getattr(place, name) for name in (*plain, "catalogue_folder")},
+            **{CHOICE + topic: option for topic, option in place.choices.items()},
+        }
+
+    def clean_time_zone(self) -> str:
+        """Refuse a name that is no time zone."""
+        zone: str = self.cleaned_data["time_zone"]
+        if zone not in available_timezones():
+            raise forms.ValidationError("This is no time zone. Write one such as Europe/Zurich.")
+        return zone
+
+    def policy(self) -> dict[str, Any]:
+        """What :func:`place_change` takes."""
+        data = dict(self.cleaned_data)
+        chosen = {
+            name.removeprefix(CHOICE): data.pop(name)
+            for name in list(data)
+            if name.startswith(CHOICE)
+        }
+        return {**data, "choices": {topic: option for topic, option in chosen.items() if option}}
+
+    def questions(self) -> list[forms.BoundField]:
+        """The fields of the questions on which published sources disagree."""
+        return [field for field in self if field.name.startswith(CHOICE)]
+
+    def plain_fields(self) -> list[forms.BoundField]:
+        """The other fields."""
+        return [field for field in self if not field.name.startswith(CHOICE)]
+
+
+class NewPlaceForm(forms.Form):
+    """What a place must have from the start and never changes."""
+
+    name = forms.CharField(max_length=120)
+    code = forms.SlugField(
+        max_length=32, help_text="Small letters and hyphens, such as valley-laboratory; it stays."
+    )
+    letters = forms.CharField(
+        label="Letters of its numbers",
+        max_length=2,
+        min_length=2,
+        help_text="Two capital letters or digits that begin its accession numbers; they stay.",
+    )
+    altitude_m = forms.IntegerField(label="Metres above the sea")
+    time_zone = forms.CharField(max_length=64, initial="UTC", help_text="Such as Europe/Zurich.")
+
+
+class LotForm(forms.Form):
+    """A lot of containers, as it stands on the box."""
+
+    container = forms.ChoiceField()
+    number = forms.CharField(label="Lot number", max_length=64)
+    expires_on = forms.DateField(widget=forms.DateInput(attrs={"type": "date"}))
+    count = forms.IntegerField(label="How many", min_value=0, max_value=1_000_000)
+
+    def __init__(self, catalogue: Catalogue, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["container"].choices = [
+            (row.code, row.name) for row in catalogue.containers.values()
+        ]
+
+
+class LotChangeForm(forms.Form):
+    """A count, and a recall."""
+
+    count = forms.IntegerField(min_value=0, max_value=1_000_000)
+    recalled = forms.BooleanField(required=False)

@@ -1,0 +1,121 @@
+"""The pieces of the new requisition's page that come while one types or scans."""
+
+from __future__ import annotations
+
+import json
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_GET
+
+from cubital.desk.catalogue.load import catalogue_at
+from cubital.desk.people.who import who_may
+from cubital.desk.record import selectors
+from cubital.desk.record.models import Role
+from cubital.desk.requisition.draft import Draft
+from cubital.desk.requisition.new import PRIORITIES, asks, chip, condition_codes, patient_choices
+from cubital.desk.requisition.patient_draft import ConditionDraft, PatientDraft
+
+entering = who_may(Role.COLLECTOR, Role.MANAGER)
+
+
+def emptied(response: HttpResponse, box: str) -> HttpResponse:
+    """Tell the page to empty a search box and wait there for the next scan."""
+    response["HX-Trigger-After-Settle"] = json.dumps({"emptied": {"value": box}})
+    return response
+
+
+@require_GET
+@entering
+def patients(request: HttpRequest) -> HttpResponse:
+    """Patients for what has been typed so far."""
+    q = request.GET.get("q", "")
+    found = selectors.patients_found(q)
+    return render(request, "requisition/new_patients.html", {"patients": found, "q": q.strip()})
+
+
+@require_GET
+@entering
+def patient(request: HttpRequest) -> HttpResponse:
+    """The patient's part of the form: somebody known, or fields for somebody new."""
+    catalogue = catalogue_at(request.place.catalogue_folder)
+    draft = Draft()
+    found = selectors.patients_found(request.GET.get("q", ""))
+    if "new" in request.GET:
+        draft.patient.family_name = request.GET.get("q", "").strip()
+    elif len(found) == 1:
+        row = selectors.patient_by_number(found[0].number)
+        draft.patient, draft.known_patient = PatientDraft.of(row.to_domain()), True
+    else:
+        context = {"patients": found, "q": request.GET.get("q", "").strip(), "unsure": True}
+        response = render(request, "requisition/new_patients.html", context)
+        response["HX-Retarget"] = "#patient-answers"
+        return response
+    context = {"draft": draft, **patient_choices(catalogue)}
+    response = render(request, "requisition/new_patient.html", context)
+    return emptied(response, "test-box" if draft.known_patient else "family_name")
+
+
+@require_GET
+@entering
+def search(request: HttpRequest) -> HttpResponse:
+    """The empty search for a patient, after a wrong one was chosen."""
+    return render(request, "requisition/new_search.html")
+
+
+@require_GET
+@entering
+def tests(request: HttpRequest) -> HttpResponse:
+    """Tests and panels for what has been typed so far."""
+    catalogue = catalogue_at(request.place.catalogue_folder)
+    q = request.GET.get("q", "")
+    found = catalogue.search(q, limit=8)
+    return render(request, "requisition/new_tests.html", {"found": found, "q": q.strip()})
+
+
+@require_GET
+@entering
+def take(request: HttpRequest) -> HttpResponse:
+    """One test or panel onto the form, by code or by whatever was scanned or typed."""
+    catalogue = catalogue_at(request.place.catalogue_folder)
+    q = request.GET.get("code", "") or request.GET.get("q", "")
+    code = catalogue.find(q)
+    if code is None:
+        first = catalogue.search(q, limit=1)
+        code = first[0][0] if first else None
+    there = request.GET.getlist("test")
+    if code is None or code in there:
+        close = () if code else catalogue.suggest(q)
+        context = {"found": (), "q": q.strip(), "twice": code, "close": close}
+        response = render(request, "requisition/new_tests.html", context)
+        response["HX-Retarget"] = "#test-answers"
+        response["HX-Reswap"] = "innerHTML"
+        return response
+    context = {"chip": chip(code, "5", catalogue), "priorities": PRIORITIES}
+    return emptied(render(request, "requisition/new_chip.html", context), "test-box")
+
+
+@require_GET
+@entering
+def asked(request: HttpRequest) -> HttpResponse:
+    """What the tests on the form want of the patient."""
+    catalogue = catalogue_at(request.place.catalogue_folder)
+    chosen = [(code, "") for code in request.GET.getlist("test")]
+    context = {"asks": asks(chosen, request.place, catalogue)}
+    return render(request, "requisition/new_asks.html", context)
+
+
+@require_GET
+@entering
+def condition(request: HttpRequest) -> HttpResponse:
+    """One condition onto a patient's form."""
+    catalogue = catalogue_at(request.place.catalogue_folder)
+    draft = ConditionDraft(
+        request.GET.get("condition_code", ""),
+        request.GET.get("condition_side", ""),
+        request.GET.get("condition_site", ""),
+    )
+    known = draft.code in condition_codes(catalogue)
+    if not known or draft.value in request.GET.getlist("condition"):
+        return HttpResponse(status=204)
+    return render(request, "requisition/condition_chip.html", {"condition": draft})

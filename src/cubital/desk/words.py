@@ -1,0 +1,56 @@
+"""How values are said on a page: millilitres, ages, codes as words. Decides nothing about blood."""
+
+from __future__ import annotations
+
+from datetime import date
+
+UL_PER_ML = 1000
+G_PER_KG = 1000
+MM_PER_CM = 10
+
+
+def ml(volume_ul: int) -> str:
+    """Microlitres as millilitres, with as many decimals as they need: ``2.7``, ``0.25``, ``10``."""
+    return f"{volume_ul / UL_PER_ML:.3f}".rstrip("0").rstrip(".")
+
+
+def kg(weight_g: int) -> str:
+    """Grams as kilograms."""
+    return f"{weight_g / G_PER_KG:.3f}".rstrip("0").rstrip(".")
+
+
+def cm(height_mm: int) -> str:
+    """Millimetres as centimetres."""
+    return f"{height_mm / MM_PER_CM:.1f}".removesuffix(".0")
+
+
+def plain(code: str) -> str:
+    """A code as words: ``infusion_running`` becomes ``infusion running``."""
+    return code.replace("_", " ").replace("-", " ")
+
+
+def counted(number: int, one: str, many: str = "") -> str:
+    """``1 tube``, ``2 tubes``."""
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def age(birth: date | None, on: date) -> str:
+    """An age as people say it: days to a month, months to two years, then years."""
+    if birth is None:
+        return "age unknown"
+    days = (on - birth).days
+    months = (on.year - birth.year) * 12 + on.month - birth.month - (on.day < birth.day)
+    if days < 0:
+        return "not born yet"
+    if months < 1:
+        return counted(days, "day")
+    if months < 24:
+        return counted(months, "month")
+    return counted(months // 12, "year")
+
+
+def seconds(value: float) -> str:
+    """A time estimate: ``35 s``, ``1 min 20 s``."""
+    whole = round(value)
+    minutes, rest = divmod(whole, 60)
+    return f"{minutes} min {rest:02d} s" if minutes else f"{rest} s"
