@@ -8,6 +8,7 @@ from typing import Any
 
 from cubital.custody import Answer, Door, Event, Head, Item, Known, Offer, Ordered, Recorded, take
 from cubital.custody.door import wanted
+from cubital.custody.fold import replaced
 from cubital.custody.kinds import touched
 from cubital.custody.uuid7 import uuid7
 
@@ -61,27 +62,38 @@ class Desk:
         self.heads |= taken.heads
         for subject, item in taken.items.items():
             if item is None:
-                del self.items[subject]
+                self.items.pop(subject, None)
             else:
                 self.items[subject] = item
         return list(taken.answers)
 
     def known(self, events: Sequence[Event], at: Door | None = None) -> Known:
-        """Everything there is, the way the shell would load it."""
+        """What the shell would load: of the items only those that these events look at."""
         ids = {event.id for event in events}
+        items: dict[str, Item] = {}
+        for event in events:
+            items |= self.only_needed(event)
         return Known(
             door=at or door(),
             heads=self.heads,
             stored={r.event.id: r for r in self.records if r.event.id in ids},
-            items=self.items,
+            items=items,
             past=self.records,
         )
 
     def only_needed(self, event: Event) -> dict[str, Item]:
         """The items that the shell would load for one event."""
-        first = {s: self.items[s] for s in touched(event) if s in self.items}
-        more = {s: self.items[s] for s in wanted(event, first) if s in self.items}
+        what = self.mended(event)
+        first = {s: self.items[s] for s in touched(what) if s in self.items}
+        more = {s: self.items[s] for s in wanted(what, first) if s in self.items}
         return first | more
+
+    def mended(self, event: Event) -> Event:
+        """A correction looks at what the corrected event touches."""
+        if event.kind != "event_corrected":
+            return event
+        original = next((r.event for r in self.records if r.event.id == event.corrects), event)
+        return replaced(original, event) or event
 
     def happen(self, kind: str, subject: str, **more: Any) -> Event:
         """Offer one event that must be taken."""

@@ -278,7 +278,7 @@ CHANGES: dict[str, Callable[[Specimen, Event], dict[str, Any]]] = {
     "spin_begun": _spinning,
     "spin_ended": _out_of_rotor,
     "specimen_stored": _stored,
-    "specimen_taken_out": lambda item, event: {**_back(item), "place": BENCH},
+    "specimen_taken_out": lambda item, event: _back(item),
     "specimen_discarded": lambda item, event: {"place": WASTE, "before": "", "before_place": ""},
 }
 """What else a kind changes besides the state."""
