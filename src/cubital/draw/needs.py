@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 from cubital.catalogue.model import AcceptedAdditive, Handling, Station, Test
 from cubital.draw.choose import Kind, Need
-from cubital.draw.offers import BY_HAND, Offer, Offers
+from cubital.draw.offers import VACUUM, Offer, Offers
 from cubital.draw.scene import Scene
 from cubital.errors import RequisitionError
 from cubital.finding import Reason
@@ -213,7 +213,7 @@ class _Table:
         return self.offers.scene.catalogue.additives[additive].yields == "serum"
 
     def _way(self, one: Asked, offer: Offer, cooling: str) -> int:
-        full = one.filled_whole and offer.way == BY_HAND
+        full = one.filled_whole and offer.way != VACUUM
         group = one.group(cooling)
         key = (offer.container.code, group, full)
         index = self._index.get(key)

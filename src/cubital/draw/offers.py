@@ -23,6 +23,7 @@ BY_HAND = "by_hand"
 VENOUS_FORMS = ("evacuated", "gas_syringe")
 BOTTLES = ("culture_bottle",)
 MICRO = ("micro",)
+FROM_SYRINGE = ("evacuated", "culture_bottle", "micro")
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +82,9 @@ class Offers:
         """The forms of container that this draw can fill."""
         if self.capillary:
             return MICRO
+        if self.all_by_syringe:
+            # A gas syringe is filled straight from the vein, with no air between.
+            return FROM_SYRINGE
         return VENOUS_FORMS + BOTTLES + (MICRO if self.small else ())
 
     def _find(self, additive: str) -> list[Offer]:

@@ -6,7 +6,7 @@ Volumes in µL of blood, times timezone-aware.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 
@@ -22,21 +22,11 @@ from cubital.draw.rack import rack_of
 from cubital.draw.scene import Scene, scene_of
 from cubital.draw.sites import choose_sites
 from cubital.draw.stock import stock_findings
+from cubital.draw.texts import STANDING_CAUTIONS, in_severity
 from cubital.draw.values import DrawPlan, Place
 from cubital.finding import Finding, Reason, Severity
 from cubital.requisition.values import Requisition
 
-STANDING_CAUTIONS = (
-    (
-        "cubital supports trained people and replaces no training, no local policy and no "
-        "licensed judgement."
-    ),
-    "Local codes and the laboratory's own procedures come first.",
-    "The shipped tables must be checked and signed off by the laboratory before use on patients.",
-)
-"""Always on a plan."""
-
-_SEVERITIES = (Severity.STOP, Severity.ASK, Severity.NOTE)
 ANYWHERE = Place()
 
 
@@ -104,7 +94,11 @@ def plan_draw(
         order_profile=arranged.order.profile.code,
         route=route.route,
         choices=mattered(requisition, asked, scene, decision, allowed),
-        device=replace(device, reasons=(*route.reasons, *device.reasons)),
+        device=replace(
+            device,
+            draw_time_s=round(device.draw_time_s, 1),
+            reasons=(*route.reasons, *device.reasons),
+        ),
         sites=sites.sites,
         containers=rack.containers,
         allowance=replace(
@@ -116,12 +110,6 @@ def plan_draw(
         findings=in_severity(findings),
         cautions=STANDING_CAUTIONS,
     )
-
-
-def in_severity(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """Each finding once, stops first, then asks, then notes; else as they were found."""
-    once = dict.fromkeys(findings)
-    return tuple(sorted(once, key=lambda finding: _SEVERITIES.index(finding.severity)))
 
 
 # ---------------------------------------------------------------- route and limit

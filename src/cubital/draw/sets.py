@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 
 from cubital.catalogue.model import AcceptedAdditive, CultureVolume
 from cubital.draw.needs import BROTH, Asked, dead_blood_ul, rank_of
-from cubital.draw.offers import BY_HAND, Offer, Offers
+from cubital.draw.offers import VACUUM, Offer, Offers
 from cubital.draw.pour import (
     AEROBIC,
     ANAEROBIC,
@@ -87,7 +87,7 @@ def _accepted_offers(asked: Asked, offers: Offers) -> Iterable[tuple[AcceptedAdd
 
 
 def _pour(asked: Asked, offer: Offer, volume_ul: int, dead_ul: int, nth: int) -> Pour:
-    full = asked.filled_whole and offer.way == BY_HAND
+    full = asked.filled_whole and offer.way != VACUUM
     least = offer.fill_max_ul if full else offer.fill_min_ul
     return Pour(
         offer=offer,
