@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
-import click
+from cubital.cli.lazy import LazyGroup, run
 
-from cubital import __version__
+__all__ = ["main"]
 
+COMMANDS: dict[str, tuple[str, str]] = {
+    "catalogue": ("cubital.cli.catalogue:catalogue", "Check and look at the tables of tests."),
+    "demo": ("cubital.cli.demo:command", "Open the desk with an invented clinic in it."),
+    "desk": ("cubital.cli.desk:command", "Open the desk."),
+    "labels": ("cubital.cli.labels:labels", "Print the labels of a requisition's containers."),
+    "plan": ("cubital.cli.plan:plan", "Plan the draw of one requisition, or of many."),
+}
+"""Name of a command -> where it stands, and its line in the help.  Nothing is loaded before use."""
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"]})
-@click.version_option(__version__, prog_name="cubital")
-def main() -> None:
-    """The working desk of the person who draws blood for a laboratory."""
+main = run(LazyGroup(COMMANDS, help="The working desk of the person who draws blood."))
