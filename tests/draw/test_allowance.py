@@ -258,6 +258,13 @@ def test_every_measure_gives_its_volume() -> None:
     assert [reason.source for reason in allowed.reasons] == ["linderkamp_1977", "memory"]
 
 
+def test_an_unknown_age_and_weight_are_both_asked_for() -> None:
+    """It may be a child: the weight is asked for, not only noted."""
+    allowed = allowance(someone(None), shipped(), {}, MORNING)
+    found = {finding.code: finding.severity for finding in allowed.findings}
+    assert found == {"age-unknown": Severity.ASK, "weight-unknown": Severity.ASK}
+
+
 @pytest.mark.parametrize(("days", "severity"), [(400, Severity.ASK), (14_000, Severity.NOTE)])
 def test_an_unknown_weight_is_said(days: int, severity: Severity) -> None:
     """A child must be weighed; for an adult it is a note, and limits in mL still hold."""
@@ -283,6 +290,14 @@ def test_findings_follow_the_limits(planned: int) -> None:
     assert (Severity.STOP in found) == (planned > allowed.stop_left_ul)
     assert (Severity.ASK in found) == (planned > allowed.ask_left_ul)
     assert all(f"{planned / 1000:.1f} mL" in finding.sentence for finding in found.values())
+
+
+def test_a_plan_that_takes_all_that_is_left_is_within_the_limit() -> None:
+    """Exactly what is left is allowed, one microlitre more is not."""
+    allowed = allowance(someone(400, weight_g=10_000), shipped(), HANDBOOK, MORNING)
+    assert allowed.ask_left_ul == 7500
+    assert limit_findings(allowed, 7500) == ()
+    assert [finding.severity for finding in limit_findings(allowed, 7501)] == [Severity.ASK]
 
 
 def test_a_finding_says_the_limit_what_was_taken_and_the_mend() -> None:

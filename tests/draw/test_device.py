@@ -307,6 +307,7 @@ def test_what_a_skin_prick_cannot_give_is_drawn_from_a_vein(told: dict, code: st
 def test_what_was_asked_for_is_done_where_it_can_be() -> None:
     """Asked for: a vein for a newborn, a finger prick for an adult."""
     assert route(choices=PRICK, asked="venous").route == "venous"
+    assert route(asked="capillary", volume_ul=1500).findings == ()
     adult = route(14_000, asked="capillary")
     assert (adult.route, adult.findings) == ("capillary", ())
 

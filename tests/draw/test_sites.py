@@ -219,6 +219,14 @@ def test_a_condition_of_one_site_shuts_that_site_only() -> None:
     assert [key for key, verdict in seen.items() if verdict == "excluded"] == [("cephalic", "left")]
 
 
+def test_a_site_without_sides_is_shut_by_a_condition_of_either_side() -> None:
+    """An ear lobe kept without sides in a laboratory's table, scarred on the left, is shut."""
+    mine = laid_over(replace(shipped().sites["ear_lobe"], sided=False))
+    patient = with_condition("scar", "left", "ear_lobe")
+    choice = choose_sites(patient, mine, {}, route="capillary", age=ADULT)
+    assert verdicts(choice)["ear_lobe", ""] == "excluded"
+
+
 def test_a_condition_of_the_leg_leaves_the_arms() -> None:
     """An injured foot shuts the foot, not the arm."""
     seen = verdicts(sites(with_condition("fracture", "left", "ankle_foot")))

@@ -93,8 +93,7 @@ def choose_route(
     if against:
         first = against[0]
         return RouteChoice("venous", (Reason(first.sentence, first.source, first.layer),), ())
-    poor = patient.veins in catalogue.word("capillary_veins").split(";")
-    if poor and option.option == "venous":
+    if patient.veins in catalogue.word("capillary_veins").split(";"):
         sentence = f"The veins are noted as {patient.veins}: a skin prick gives what is needed."
         reason = catalogue.reason(catalogue.setting("capillary_veins"), sentence)
         return RouteChoice("capillary", (reason,), ())
