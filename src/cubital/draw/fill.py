@@ -126,10 +126,7 @@ def _offered(container: Container, on_hand: Sequence[str] | None) -> bool:
 
 
 def _swap(kind: str, other: Container) -> Remedy:
-    if kind == "other_size":
-        return Remedy(kind, other.code, f"Use {other.name}, which fills properly here.")
-    made = other.made_for_altitude_m
-    return Remedy(kind, other.code, f"Use {other.name}, which is made for {made} m.")
+    return Remedy(kind, other.code, f"Use {other.name}: it fills properly here.")
 
 
 def _by_syringe(
