@@ -110,7 +110,11 @@ def _codes(cls: type[Row], rows: tuple[Row, ...]) -> Problems:
 
 def _numbers(cls: type[Row], rows: tuple[Row, ...]) -> Problems:
     positive = vocabulary.POSITIVE.get(cls, ())
-    fields = [name for name, column in COLUMNS[cls].items() if column.kind in ("int", "float")]
+    fields = [
+        name
+        for name, column in COLUMNS[cls].items()
+        if column.kind in ("int", "float") and not name.endswith("_c")  # degrees may be negative
+    ]
     for field in fields:
         least = "above 0" if field in positive else "of 0 or more"
         for row in rows:
