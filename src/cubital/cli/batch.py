@@ -13,6 +13,7 @@ import time
 from collections import deque
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TextIO
@@ -22,7 +23,7 @@ from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
 from cubital.cli.batch_rows import Batch, Done, Row, plan_rows, read_rows, start
 from cubital.cli.common import cannot_read
-from cubital.errors import InputError, RequisitionError
+from cubital.errors import CubitalError, InputError, RequisitionError
 from cubital.requisition.table import read_header
 
 ROWS_A_TASK = 200
@@ -50,6 +51,7 @@ def run_batch(path: Path, out: Path | None, batch: Batch, jobs: int | None = Non
 
     Raises:
         InputError: the file or its header cannot be used.
+        CubitalError: a process was killed.
     """
     try:
         size = path.stat().st_size
@@ -67,7 +69,13 @@ def run_batch(path: Path, out: Path | None, batch: Batch, jobs: int | None = Non
             ProcessPoolExecutor(workers, initializer=start, initargs=arguments) as pool,
             _progress(size) as advance,
         ):
-            planned, refused = _stream(pool, _tasks(rows, header), workers, sink, advance)
+            try:
+                planned, refused = _stream(pool, _tasks(rows, header), workers, sink, advance)
+            except BrokenProcessPool:
+                raise CubitalError(
+                    "A process was killed while it planned, perhaps for want of memory: nothing "
+                    "was kept; try again with fewer --jobs."
+                ) from None
     _tell(planned, refused, time.perf_counter() - started)
     return len(refused)
 
