@@ -17,7 +17,7 @@ from cubital.desk.record.models import Place, Requisition
 from cubital.draw import plan_draw
 from cubital.draw.values import DrawPlan
 from cubital.draw.values import Place as DomainPlace
-from cubital.errors import InputError
+from cubital.errors import CatalogueError, InputError
 from cubital.finding import Finding
 from cubital.requisition import missing
 from cubital.requisition.values import Requisition as DomainRequisition
@@ -102,6 +102,8 @@ def counts(rows: Collection[Requisition], place: Place) -> dict[str, Counted]:
     for row in rows:
         try:
             made = planned(row, scene, others.get(row.patient_id, []))
+        except CatalogueError:
+            raise
         except InputError as refused:
             found[row.number] = Counted(refused=str(refused))
             continue

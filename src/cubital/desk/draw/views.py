@@ -2,26 +2,23 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
+from cubital.desk.draw.add_on import add_on_answer
 from cubital.desk.draw.asked import requisition_or_404
-from cubital.desk.draw.page import plan_page
+from cubital.desk.draw.context import MAY_LABEL, plan_context
 from cubital.desk.draw.planning import Planned, plan_for
+from cubital.desk.draw.short_sample import short_answer
 from cubital.desk.people.who import EVERY_ROLE, who_may
 from cubital.desk.record import requisitions
-from cubital.desk.record.models import Requisition, Role
+from cubital.desk.record.models import Requisition
 from cubital.errors import InputError
 from cubital.labels.from_plan import labels_for
 from cubital.labels.sheet import print_labels
-
-MAY_LABEL = (Role.COLLECTOR, Role.BENCH, Role.MANAGER)
-MAY_ENTER = (Role.COLLECTOR, Role.MANAGER)
 
 
 @require_GET
@@ -32,31 +29,44 @@ def plan(request: HttpRequest, number: str) -> HttpResponse:
     return render(request, "draw/plan.html", plan_context(request, row))
 
 
-def plan_context(request: HttpRequest, row: Requisition) -> dict[str, Any]:
-    """What the plan page shows; with a sentence instead of a plan where there can be none."""
-    context: dict[str, Any] = {
-        "row": row,
-        "today": timezone.localdate(),
-        "may_enter": request.user.role in MAY_ENTER,
-        "may_label": request.user.role in MAY_LABEL and row.state != "cancelled",
-        "linked": True,
-    }
-    try:
-        planned = plan_for(row)
-    except InputError as refused:
-        context["refused"] = str(refused)
-        return context
-    context["planned"] = planned
-    context["page"] = plan_page(planned.plan, planned.findings, planned.catalogue)
-    return context
-
-
 @require_GET
 @who_may(*EVERY_ROLE)
 def sheet(request: HttpRequest, number: str) -> HttpResponse:
     """Show the plan as one A4 page for the printer."""
     row = requisition_or_404(number)
     return render(request, "draw/sheet.html", plan_context(request, row))
+
+
+@require_GET
+@who_may(*EVERY_ROLE)
+def short(request: HttpRequest, number: str) -> HttpResponse:
+    """Say what can still be done with the blood that was obtained."""
+    row = requisition_or_404(number)
+    context = plan_context(request, row)
+    typed = request.GET.get("obtained", "")
+    context["obtained"] = typed
+    try:
+        context["short"] = short_answer(row, typed)
+    except InputError as refused:
+        context["short_refused"] = str(refused)
+    page = "draw/short_answer.html" if request.htmx else "draw/plan.html"
+    return render(request, page, context)
+
+
+@require_GET
+@who_may(*EVERY_ROLE)
+def add(request: HttpRequest, number: str) -> HttpResponse:
+    """Say which new tests the blood of this requisition can still serve."""
+    row = requisition_or_404(number)
+    context = plan_context(request, row)
+    try:
+        if "planned" not in context:
+            raise InputError(context["refused"])
+        context["added"] = add_on_answer(row, context["planned"], request.GET)
+    except InputError as refused:
+        context["add_refused"] = str(refused)
+    page = "draw/add_on_answer.html" if request.htmx else "draw/plan.html"
+    return render(request, page, context)
 
 
 @require_POST

@@ -6,9 +6,9 @@ from django.conf import settings
 from django.contrib.auth import views as auth_views
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_POST
 
+from cubital.desk.demo.valley import PASSWORD, PEOPLE
 from cubital.desk.people.forms import SignInForm
 from cubital.desk.people.here import KEY
 from cubital.desk.people.who import EVERY_ROLE, anyone, who_may
@@ -21,6 +21,11 @@ class SignIn(auth_views.LoginView):
     template_name = "people/sign_in.html"
     authentication_form = SignInForm
     redirect_authenticated_user = True
+
+    def get_context_data(self, **kwargs: object) -> dict[str, object]:
+        """Say who may sign in, in the demo only."""
+        demo = {"demo_people": PEOPLE, "demo_password": PASSWORD} if settings.DEMO else {}
+        return super().get_context_data(**kwargs) | demo
 
 
 sign_in = anyone(SignIn.as_view())
@@ -55,11 +60,3 @@ def broken(request: HttpRequest) -> HttpResponse:
 def csrf_failed(request: HttpRequest, reason: str = "") -> HttpResponse:
     """Say that a form came from elsewhere or is too old."""
     return render(request, "people/csrf_failed.html", status=403)
-
-
-def safe_back(request: HttpRequest, fallback: str) -> str:
-    """The page to go back to, if it is one of ours."""
-    back = request.POST.get("back", "")
-    if url_has_allowed_host_and_scheme(back, {request.get_host()}, request.is_secure()):
-        return back
-    return fallback

@@ -139,6 +139,11 @@ def patient_twin(family_name: str, given_name: str, birth_date: str) -> Patient 
     ).first()
 
 
+def accessions(requisition: Requisition) -> dict[int, str]:
+    """The numbers given to the containers of a requisition, by place in the rack."""
+    return {row.position: row.number for row in requisition.accessions.all()}
+
+
 def lots(place: Place) -> QuerySet[StockLot]:
     """Every lot on the list of a place."""
     return StockLot.objects.filter(place=place)

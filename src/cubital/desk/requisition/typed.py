@@ -40,7 +40,9 @@ def yes_no(text: str) -> bool | None:
     return {"yes": True, "no": False}.get(text)
 
 
-def moment(date_text: str, time_text: str, zone: ZoneInfo) -> datetime:
+def moment(
+    date_text: str, time_text: str, zone: ZoneInfo, what: str = "when to collect"
+) -> datetime:
     """
     Read a local date and time.
 
@@ -52,14 +54,14 @@ def moment(date_text: str, time_text: str, zone: ZoneInfo) -> datetime:
     except ValueError as bad:
         raise InputError(
             f"{date_text} {time_text} is no date and time",
-            "when to collect",
+            what,
             "Write them as 2026-11-25 and 08:30.",
         ) from bad
     aware = local.replace(tzinfo=zone)
     if aware.astimezone(UTC).astimezone(zone).replace(tzinfo=None) != local:
         raise InputError(
             f"{date_text} {time_text} does not exist: the clock goes forward then",
-            "when to collect",
+            what,
             "Choose an hour later.",
         )
     return aware

@@ -1,0 +1,1 @@
+"""An invented clinic in the invented Ostrel valley, to try the desk with; nobody in it is real."""

@@ -1,0 +1,54 @@
+"""What tests of the desk share: a database in a file, and the invented clinic."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+from django.conf import settings as django_settings
+from django.test import Client
+
+from cubital.desk.database import use_bundled_sqlite
+
+use_bundled_sqlite()
+# the browser's driver keeps an event loop in the test's own thread
+os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "1"
+
+ROLES = ("collector", "bench", "quality", "manager")
+PASSWORD = "only-for-the-tests"
+
+
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings(tmp_path_factory: pytest.TempPathFactory) -> None:
+    """Tests write to a real file with the desk's own settings, as a laboratory does."""
+    database = django_settings.DATABASES["default"]
+    if database["ENGINE"].endswith("sqlite3"):
+        folder: Path = tmp_path_factory.mktemp("database")
+        database.setdefault("TEST", {})["NAME"] = str(folder / "desk.sqlite3")
+
+
+@pytest.fixture
+def clinic(db: None, settings: object) -> datetime:
+    """The invented clinic with a morning's requisitions; gives the time it was made at."""
+    from cubital.desk.demo.fill import demo_fill
+
+    settings.DEMO = True
+    now = datetime.now(UTC)
+    demo_fill(now=now)
+    return now
+
+
+@pytest.fixture
+def signed_in(clinic: datetime) -> Callable[[str], Client]:
+    """A client of somebody in a role."""
+    from cubital.desk.record.models import Person
+
+    def sign_in(role: str) -> Client:
+        client = Client()
+        client.force_login(Person.objects.get(role=role))
+        return client
+
+    return sign_in
