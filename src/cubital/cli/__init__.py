@@ -8,8 +8,8 @@ __all__ = ["main"]
 
 COMMANDS: dict[str, tuple[str, str]] = {
     "catalogue": ("cubital.cli.catalogue:catalogue", "Check and look at the tables of tests."),
-    "demo": ("cubital.cli.demo:command", "Open the desk with an invented clinic in it."),
-    "desk": ("cubital.cli.desk:command", "Open the desk."),
+    "demo": ("cubital.cli.demo:demo", "Open the desk with an invented clinic in it."),
+    "desk": ("cubital.cli.desk:desk", "Open the desk."),
     "labels": ("cubital.cli.labels:labels", "Print the labels of a requisition's containers."),
     "plan": ("cubital.cli.plan:plan", "Plan the draw of one requisition, or of many."),
 }
