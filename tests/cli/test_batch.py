@@ -8,6 +8,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+import jsonschema
 import pytest
 from click.testing import Result
 from hypothesis import given, settings
@@ -22,6 +23,9 @@ from cubital.requisition import read_requisitions
 from tests.cli.conftest import NOW
 
 Cubital = Callable[..., Result]
+SCHEMA = jsonschema.Draft202012Validator(
+    json.loads((Path(batch.__file__).parent / "schema" / "batch-1.json").read_text("utf-8"))
+)
 HEADER = "number,patient_number,family_name,weight_g,tests\n"
 GOOD = [
     "R-1,P-1,Sorrel,61000,potassium;glucose\n",
@@ -63,10 +67,12 @@ def test_each_row_gets_the_plan_it_gets_alone(
     whole = cubital("plan", *common, "--json", "--out", out)
     assert whole.exit_code == 0
     assert "3 planned, 0 refused" in whole.stderr
+    assert all(SCHEMA.is_valid(one) for one in documents(out))
     assert [one["plan"] for one in documents(out)] == [plan_to(p, shipped()) for p in alone]
     assert [one["row"] for one in documents(out)] == [2, 3, 4]
     short = cubital("plan", *common)
     lines = [json.loads(line) for line in short.stdout.splitlines()]
+    assert all(SCHEMA.is_valid(one) for one in lines)
     assert [one["number"] for one in lines] == ["R-1", "R-2", "R-3"]
     assert [
         [tube["container"] for tube in one["containers"]] for one in lines
@@ -93,6 +99,7 @@ def test_bad_rows_are_told_and_do_not_stop_the_rest(
     done = cubital("plan", "--batch", path, "--out", out, "--now", NOW, "--jobs", "1")
     assert done.exit_code == 2
     found = documents(out)
+    assert all(SCHEMA.is_valid(one) for one in found)
     assert [one["row"] for one in found if "error" not in one] == [2, 10]
     assert [one["error"] for one in found if "error" in one] == [
         "many.csv, row 3: the row holds a byte that is not UTF-8. Save the file in UTF-8.",
@@ -110,6 +117,15 @@ def test_bad_rows_are_told_and_do_not_stop_the_rest(
     ]
     assert "2 planned, 6 refused" in done.stderr
     assert all(one["error"] in done.stderr for one in found if "error" in one)
+
+
+def test_the_schema_of_a_line_is_sound_and_refuses_a_mixture():
+    """A line has a plan or an error, never both."""
+    jsonschema.Draft202012Validator.check_schema(SCHEMA.schema)
+    refused = {"schema": batch_rows.SHAPE, "row": 2, "error": "x"}
+    assert SCHEMA.is_valid(refused)
+    assert not SCHEMA.is_valid({**refused, "number": "R-1"})
+    assert not SCHEMA.is_valid({"schema": batch_rows.SHAPE, "row": 2})
 
 
 def test_a_fault_of_the_program_stays_in_its_row(monkeypatch: pytest.MonkeyPatch):

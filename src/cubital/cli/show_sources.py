@@ -94,7 +94,7 @@ def _cell(text: str) -> str:
 
 def sources_page(catalogue: Catalogue) -> str:
     """The page ``docs/sources.md``."""
-    lines = [HEAD.format(edition=catalogue.edition)]
+    lines = [HEAD.format(edition=catalogue.edition.partition("+")[0])]
     lines += ["## How much is published", ""]
     lines += ["| table | rows | published | common practice | from memory |"]
     lines += ["|---|---:|---:|---:|---:|"]
