@@ -30,6 +30,23 @@ def django_db_modify_db_settings(tmp_path_factory: pytest.TempPathFactory) -> No
         database.setdefault("TEST", {})["NAME"] = str(folder / "desk.sqlite3")
 
 
+@pytest.fixture(scope="session", autouse=True)
+def _events_may_be_emptied() -> None:
+    """Between tests against a running server the tables are emptied: lift their guards for that."""
+    from django.core.management.commands.flush import Command
+    from django.db import connections
+
+    from cubital.desk.record import triggers
+
+    handle = Command.handle
+
+    def lifted(self: Command, **options: object) -> None:
+        with triggers.lifted(connections[str(options["database"])]):
+            handle(self, **options)
+
+    Command.handle = lifted
+
+
 @pytest.fixture
 def clinic(db: None, settings: object) -> datetime:
     """The invented clinic with a morning's requisitions; gives the time it was made at."""

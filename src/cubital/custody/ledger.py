@@ -16,7 +16,7 @@ from cubital.custody.door import Door, check_between
 from cubital.custody.event import Event, content
 from cubital.custody.fold import Items, changes
 from cubital.custody.items import Item
-from cubital.custody.kinds import MENDING
+from cubital.custody.kinds import MENDING, touched
 from cubital.custody.mending import Mended, mend
 from cubital.errors import EventRefused
 
@@ -86,12 +86,14 @@ class Taken:
         records: new records in the order of the chains.
         items: that changed, as they stand now; None when one is no longer there.
         heads: that moved.
+        touched: every subject that a new record touches, by the id of its event.
     """
 
     answers: tuple[Answer, ...]
     records: tuple[Recorded, ...]
     items: Mapping[str, Item | None]
     heads: Mapping[str, Head]
+    touched: Mapping[str, tuple[str, ...]]
 
 
 def take(offers: Sequence[Offer], known: Known) -> Taken:
@@ -112,7 +114,7 @@ def take(offers: Sequence[Offer], known: Known) -> Taken:
         else:
             answers.append(desk.take_one(offers[at]))
         at = upto
-    return Taken(tuple(answers), tuple(desk.records), desk.changed, desk.moved)
+    return Taken(tuple(answers), tuple(desk.records), desk.changed, desk.moved, desk.touched)
 
 
 class _Desk:
@@ -125,6 +127,7 @@ class _Desk:
         self.records: list[Recorded] = []
         self.changed: dict[str, Item | None] = {}
         self.moved: dict[str, Head] = {}
+        self.touched: dict[str, tuple[str, ...]] = {}
 
     def take_one(self, offer: Offer) -> Answer:
         """Judge an event that mends nothing."""
@@ -140,6 +143,7 @@ class _Desk:
             return Answer(event.id, Verdict.REFUSED, str(error))
         self.items.update(after)
         self.changed.update(after)
+        self.touched[event.id] = touched(event)
         return self.write(offer)
 
     def take_mending(self, offers: Sequence[Offer]) -> list[Answer]:
@@ -166,6 +170,7 @@ class _Desk:
                 answers.get(n) or Answer(offer.event.id, Verdict.REFUSED, str(error))
                 for n, offer in enumerate(offers)
             ]
+        self.touched.update(result.touched)
         for subject, item in result.items.items():
             self.changed[subject] = item
             if item is None:

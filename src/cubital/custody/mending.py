@@ -22,9 +22,16 @@ from cubital.errors import EventRefused
 
 @dataclass(frozen=True, slots=True)
 class Mended:
-    """The items that mending changes, as they stand now; None when one is no longer there."""
+    """
+    What mending does.
+
+    Args:
+        items: that it changes, as they stand now; None when one is no longer there.
+        touched: the subjects that each mending event touches, by its id.
+    """
 
     items: Mapping[str, Item | None]
+    touched: Mapping[str, tuple[str, ...]]
 
 
 def originals(mends: Sequence[Event]) -> tuple[str, ...]:
@@ -65,16 +72,18 @@ def mend(
     """
     by_id = {record.event.id: record.event for record in past}
     subjects: list[str] = []
+    each: dict[str, tuple[str, ...]] = {}
     for event in mends:
         original = _original(event, by_id)
         roles = KINDS[original.kind].roles | {QUALITY}
         door.check_role(event, roles, sent_by[event.id])
         _check_after(event, original, items, door)
-        subjects += touched_by_mending(event, original)
+        each[event.id] = touched_by_mending(event, original)
+        subjects += each[event.id]
         for earlier in by_id.values():
             if earlier.corrects == original.id:
                 subjects += touched_by_mending(earlier, original)
-    return Mended(_folded(dict.fromkeys(subjects), [*by_id.values(), *mends]))
+    return Mended(_folded(dict.fromkeys(subjects), [*by_id.values(), *mends]), each)
 
 
 def _original(event: Event, by_id: Mapping[str, Event]) -> Event:

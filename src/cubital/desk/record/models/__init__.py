@@ -2,6 +2,18 @@
 
 from __future__ import annotations
 
+from cubital.desk.record.models.events import (
+    AttemptNow,
+    BoxNow,
+    ChainHead,
+    DrawNow,
+    Event,
+    IncidentNow,
+    RefusedEvent,
+    SpecimenNow,
+    SpinNow,
+    Touch,
+)
 from cubital.desk.record.models.patients import Patient, PatientCondition, PatientDraw
 from cubital.desk.record.models.people import Person, Role
 from cubital.desk.record.models.places import Place
@@ -16,15 +28,25 @@ from cubital.desk.record.models.stock import StockLot
 
 __all__ = [
     "Accession",
+    "AttemptNow",
+    "BoxNow",
+    "ChainHead",
     "Counter",
+    "DrawNow",
+    "Event",
+    "IncidentNow",
     "Patient",
     "PatientCondition",
     "PatientDraw",
     "Person",
     "Place",
+    "RefusedEvent",
     "Requisition",
     "RequisitionState",
     "RequisitionTest",
     "Role",
+    "SpecimenNow",
+    "SpinNow",
     "StockLot",
+    "Touch",
 ]

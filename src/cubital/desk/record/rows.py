@@ -1,0 +1,185 @@
+"""Rows of the event tables and values of the custody room, each way."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterable
+from dataclasses import fields
+from typing import Any, get_args, get_type_hints
+
+from django.db import models
+
+from cubital.custody import (
+    Attempt,
+    Box,
+    Draw,
+    Event,
+    Incident,
+    Item,
+    Recorded,
+    Specimen,
+    Spin,
+    canonical,
+)
+from cubital.desk.record.models import (
+    AttemptNow,
+    BoxNow,
+    DrawNow,
+    IncidentNow,
+    SpecimenNow,
+    SpinNow,
+)
+from cubital.desk.record.models import Event as EventRow
+
+EVENT_COLUMNS = (
+    "uuid", "site", "sequence", "kind", "happened_at", "recorded_at", "who", "sent_by", "device",
+    "subject", "payload", "corrects", "previous", "hash",
+)  # fmt: skip
+
+NOW: dict[str, tuple[type[Item], type[models.Model]]] = {
+    "draw": (Draw, DrawNow),
+    "attempt": (Attempt, AttemptNow),
+    "specimen": (Specimen, SpecimenNow),
+    "box": (Box, BoxNow),
+    "spin": (Spin, SpinNow),
+    "incident": (Incident, IncidentNow),
+}
+"""Subject type -> value and table."""
+
+
+def event_row(record: Recorded) -> EventRow:
+    """The row that holds a record."""
+    event = record.event
+    return EventRow(
+        uuid=event.id,
+        site=event.site,
+        sequence=record.sequence,
+        kind=event.kind,
+        happened_at=event.happened_at,
+        recorded_at=record.recorded_at,
+        who=event.who,
+        sent_by=record.sent_by,
+        device=event.device,
+        subject=event.subject,
+        payload=canonical(event.payload).decode(),
+        corrects=event.corrects or "",
+        previous=record.previous,
+        hash=record.hash,
+    )
+
+
+def recorded_from(row: Iterable[Any]) -> Recorded:
+    """The record that a row of ``EVENT_COLUMNS`` holds."""
+    said = dict(zip(EVENT_COLUMNS, row, strict=True))
+    event = Event(
+        id=said["uuid"],
+        site=said["site"],
+        kind=said["kind"],
+        happened_at=said["happened_at"],
+        who=said["who"],
+        device=said["device"],
+        subject=said["subject"],
+        payload=json.loads(said["payload"]),
+        corrects=said["corrects"] or None,
+    )
+    return Recorded(
+        event=event,
+        recorded_at=said["recorded_at"],
+        sent_by=said["sent_by"],
+        sequence=said["sequence"],
+        previous=said["previous"],
+        hash=said["hash"],
+    )
+
+
+class Columns:
+    """How one kind of item is kept: the names of its columns, and how each value is read back."""
+
+    def __init__(self, item: type[Item], table: type[models.Model]) -> None:
+        self.item = item
+        self.table = table
+        self.names = tuple(each.name for each in fields(item))
+        hints = get_type_hints(item)
+        self.readers: tuple[Callable[[Any], Any] | None, ...] = tuple(
+            _reader(hints[name]) for name in self.names
+        )
+        self.changing = [name for name in self.names if name != "code"]
+
+    def read(self, values: Iterable[Any]) -> Item:
+        """The item that a row of ``names`` holds."""
+        return self.item(
+            *(),
+            **{
+                name: value if read is None or value is None else read(value)
+                for name, read, value in zip(self.names, self.readers, values, strict=True)
+            },
+        )
+
+    def row(self, item: Item) -> models.Model:
+        """The row that holds an item."""
+        return self.table(
+            **{
+                name: list(value) if isinstance(value := getattr(item, name), tuple) else value
+                for name in self.names
+            }
+        )
+
+
+def _reader(hint: Any) -> Callable[[Any], Any] | None:
+    """How a column's value becomes the field's own type; None when it is that already."""
+    if get_args(hint) and getattr(hint, "__origin__", None) is tuple:
+        return tuple
+    if isinstance(hint, type) and hasattr(hint, "__members__"):
+        return hint
+    return None
+
+
+COLUMNS: dict[str, Columns] = {what: Columns(*pair) for what, pair in NOW.items()}
+"""Subject type -> how its items are kept."""
+
+
+def items_load(subjects: Iterable[str]) -> dict[str, Item]:
+    """Load the items of these subjects, as far as there are any: one query a type."""
+    by_type: dict[str, set[str]] = {}
+    for subject in subjects:
+        what, _, code = subject.partition(":")
+        if what in COLUMNS:
+            by_type.setdefault(what, set()).add(code)
+    items: dict[str, Item] = {}
+    for what, codes in by_type.items():
+        columns = COLUMNS[what]
+        for part in portions(sorted(codes)):
+            rows = columns.table._default_manager.filter(code__in=part)
+            for values in rows.values_list(*columns.names):
+                item = columns.read(values)
+                items[f"{what}:{item.code}"] = item
+    return items
+
+
+def items_save(items: Iterable[tuple[str, Item | None]]) -> None:
+    """Write items as they stand now: one statement a type; None takes one away."""
+    rows: dict[str, list[models.Model]] = {}
+    gone: dict[str, list[str]] = {}
+    for subject, item in items:
+        what, _, code = subject.partition(":")
+        if item is None:
+            gone.setdefault(what, []).append(code)
+        else:
+            rows.setdefault(what, []).append(COLUMNS[what].row(item))
+    for what, codes in gone.items():
+        COLUMNS[what].table._default_manager.filter(code__in=codes).delete()
+    for what, several in rows.items():
+        columns = COLUMNS[what]
+        columns.table._default_manager.bulk_create(
+            several,
+            batch_size=500,
+            update_conflicts=True,
+            unique_fields=["code"],
+            update_fields=columns.changing,
+        )
+
+
+def portions(several: list[str], size: int = 500) -> Iterable[list[str]]:
+    """Cut a list so that a query takes no more parameters than a database allows."""
+    for at in range(0, len(several), size):
+        yield several[at : at + size]
