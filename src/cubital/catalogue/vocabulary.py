@@ -7,7 +7,7 @@ laboratory may add to (tests, additives, sites, conditions …) are references b
 
 from __future__ import annotations
 
-from cubital.catalogue import model, model_chair, model_way
+from cubital.catalogue import model, model_chair, model_reception, model_way
 
 SEVERITIES = ("stop", "ask", "note")
 ROUTES = ("venous", "capillary")
@@ -58,6 +58,8 @@ WORDS: dict[tuple[type[model.Row], str], tuple[str, ...]] = {
     (model.AimRule, "aim"): ("fewest_tubes", "least_blood"),
     (model.Haematocrit, "sex"): ("any", "female", "male"),
     (model_chair.Reminder, "moment"): MOMENTS,
+    (model_reception.ReceptionRule, "severity"): SEVERITIES,
+    (model_reception.Interference, "direction"): ("high", "low", "either"),
     (model_way.TemperatureBand, "condition"): ("room", "fridge", "frozen", "warm"),
     (model_chair.Mishap, "whom"): ("patient", "collector", "place"),
 }
@@ -81,6 +83,8 @@ REFERENCES: dict[tuple[type[model.Row], str], tuple[type[model.Row], ...]] = {
     (model.PanelMember, "member"): (model.Test, model.Panel),
     (model.NeedleBore, "gauge"): (model.Needle,),
     (model_way.Cooling, "condition"): (model_way.TemperatureBand,),
+    (model_reception.Interference, "test"): (model.Test,),
+    (model_reception.Examination, "material"): (model_reception.Material,),
     (model_chair.FirstAid, "mishap"): (model_chair.Mishap,),
     (model_chair.FollowUp, "mishap"): (model_chair.Mishap,),
     (model.DeviceRule, "device"): (model.Device,),

@@ -1,0 +1,16 @@
+"""What arrived against what was asked for: accept, remark, refuse, ask again, test by test."""
+
+from __future__ import annotations
+
+from cubital.reception.receive import not_registered, receive
+from cubital.reception.values import Arrival, Expected, Outcome, TestVerdict, Verdict
+
+__all__ = [
+    "Arrival",
+    "Expected",
+    "Outcome",
+    "TestVerdict",
+    "Verdict",
+    "not_registered",
+    "receive",
+]
