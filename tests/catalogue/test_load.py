@@ -39,11 +39,47 @@ def test_a_laboratory_replaces_adds_and_withdraws(tmp_path: Path):
 def test_a_later_folder_lies_over_an_earlier_one(tmp_path: Path):
     """The last word counts, and a withdrawn row may come back."""
     tables = write(tmp_path / "shipped")
-    first = lay(tmp_path / "a", settings="key,value,source\nshare,,withdrawn\n")
-    second = lay(tmp_path / "b", settings="key,value,source\nshare,0.25,memory\n")
-    assert load_catalogue(first, second, tables=tables).decimal("share") == 0.25
-    with pytest.raises(CatalogueError, match="the setting share is missing"):
-        load_catalogue(first, tables=tables).decimal("share")
+    first = lay(
+        tmp_path / "a",
+        settings="key,value,source\nshare,0.25,memory\n",
+        handling="test,need,source\npotassium,no_fist,withdrawn\n",
+    )
+    second = lay(
+        tmp_path / "b",
+        settings="key,value,source\nshare,0.75,memory\n",
+        handling="test,need,source\npotassium,no_fist,habit\n",
+    )
+    assert load_catalogue(first, tables=tables).decimal("share") == 0.25
+    assert load_catalogue(first, tables=tables).handling("potassium") == ()
+    both = load_catalogue(first, second, tables=tables)
+    assert both.decimal("share") == 0.75
+    assert [row.layer for row in both.handling("potassium")] == ["b"]
+
+
+def test_a_laboratory_gives_settings_another_value_only(tmp_path: Path):
+    """A key that no rule reads, a word for a number and a withdrawal are slips."""
+    tables = write(tmp_path / "shipped")
+    lab = lay(
+        tmp_path / "ostrel",
+        settings=(
+            "key,value,source\ntourniquet_max,45,memory\ntourniquet_max_s,short,memory\n"
+            "share,,withdrawn\norder_note,other words,memory\n"
+        ),
+    )
+    assert told(lab, tables=tables) == [
+        (
+            "ostrel/settings.csv, row 4: the setting share cannot be withdrawn: rules need it. "
+            "Give it another value."
+        ),
+        (
+            "ostrel/settings.csv, row 2, key: no setting is called “tourniquet_max”. "
+            "Write tourniquet_max_s."
+        ),
+        (
+            "ostrel/settings.csv, row 3, value: “short” is no number. "
+            "Write a number, as in the shipped row (60)."
+        ),
+    ]
 
 
 def test_slips_of_a_laboratory_name_its_folder(tmp_path: Path):
@@ -75,6 +111,18 @@ def test_folders_that_cannot_be_layers(tmp_path: Path):
     assert "the folder holds no table. Put tables such as tests.csv there." in no_table
     assert "empty: two folders have this name. Rename one of them." in told(
         empty, twin, tables=tables
+    )
+
+
+def test_a_huge_table_is_told(tmp_path: Path):
+    """A huge file is not read to its end."""
+    tables = write(tmp_path / "shipped")
+    lab = lay(tmp_path / "ostrel")
+    with (lab / "tests.csv").open("wb") as file:
+        file.truncate(50_000_000)
+    [huge] = told(lab, tables=tables)
+    assert huge.startswith(
+        "ostrel/tests.csv: the file has more than 4 MB, and no table is so large"
     )
 
 

@@ -57,7 +57,7 @@ def test_byte_order_mark_and_windows_line_ends_are_harmless():
         (
             HEADER + b"x" * LARGEST_BYTES,
             (
-                "test_volumes.csv: the file has 4.0 MB and a table has at most 4 MB. "
+                "test_volumes.csv: the file has more than 4 MB, and no table is so large. "
                 "Give the table alone, one row a fact."
             ),
         ),

@@ -19,8 +19,9 @@ from cubital.catalogue import model
 from cubital.catalogue.catalogue import Catalogue
 from cubital.catalogue.check import check_rows
 from cubital.catalogue.model import Row, Source
+from cubital.catalogue.settings import check_settings
 from cubital.catalogue.sources import read_sources
-from cubital.catalogue.table import Cell, key_of, nearest, place, read_table
+from cubital.catalogue.table import LARGEST_BYTES, Cell, key_of, nearest, place, read_table
 from cubital.errors import CatalogueError
 
 TABLES = Path(__file__).parent / "tables"
@@ -79,8 +80,17 @@ class _Reading:
                 )
             )
 
-    def _bytes(self, path: Path) -> bytes:
-        data = path.read_bytes()
+    def _bytes(self, path: Path) -> bytes | None:
+        try:
+            with path.open("rb") as file:
+                data = file.read(LARGEST_BYTES + 1)  # one more, so that a larger file is noticed
+        except OSError as bad:
+            self.problems.append(
+                CatalogueError(
+                    f"the file cannot be read ({bad.strerror})", str(path), "Let it be read."
+                )
+            )
+            return None
         self.digest.update(f"{path.name}\n{len(data)}\n".encode())
         self.digest.update(data)
         return data
@@ -90,7 +100,10 @@ class _Reading:
         for name, path in files.items():
             if not _is_sources(name):
                 continue
-            sources, problems = read_sources(self._bytes(path), name, layer)
+            data = self._bytes(path)
+            if data is None:
+                continue
+            sources, problems = read_sources(data, name, layer)
             self.problems += problems
             for source in sources:
                 if source.key in here:
@@ -112,8 +125,13 @@ class _Reading:
                     CatalogueError("the table is missing", cls.FILE, "Install cubital again.")
                 )
             return
-        table = read_table(cls, self._bytes(path), layer)
+        data = self._bytes(path)
+        if data is None:
+            return
+        table = read_table(cls, data, layer)
         self.problems += table.problems
+        if layer != "shipped" and cls is model.Setting:
+            self.problems += check_settings(rows, table, layer)
         for key, line in table.withdrawn.items():
             if rows.pop(key, None) is None:
                 self.problems.append(

@@ -115,8 +115,7 @@ def decode(data: bytes, where: str) -> str:
     """
     if len(data) > LARGEST_BYTES:
         raise CatalogueError(
-            f"the file has {len(data) / 1e6:.1f} MB and a table has at most "
-            f"{LARGEST_BYTES / 1e6:.0f} MB",
+            f"the file has more than {LARGEST_BYTES / 1e6:.0f} MB, and no table is so large",
             where,
             "Give the table alone, one row a fact.",
         )
