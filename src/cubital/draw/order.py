@@ -186,7 +186,8 @@ def _discard(pours: Sequence[Pour], air_ul: int, offers: Offers) -> Pour | None:
     scene = offers.scene
     setting = scene.catalogue.setting("discard_ul")
     first = pours[0].offer.container
-    found = _smallest(_discard_offers(first.additive, offers), counted(pours), scene)
+    wide = [o for o in _discard_offers(first.additive, offers) if o.fill_max_ul > air_ul]
+    found = _smallest(wide, counted(pours), scene)
     if found is None:
         return None
     fill = min(max(int(setting.value), air_ul), found.fill_max_ul)
