@@ -33,14 +33,9 @@ def is_set(asked: Asked) -> bool:
 
 
 def variants(asked: Asked, offers: Offers) -> tuple[Variant, ...]:
-    """
-    The ways to draw a set, the fullest first; () when nothing on offer serves it.
-
-    Of ways that take the same containers only the best stays; without a stock list only those
-    that no other beats in containers, blood and preference.
-    """
+    """The ways to draw a set, the fullest first; () when nothing on offer serves it."""
     found = _cultures if asked.state == BROTH else _whole_sets
-    return _unbeaten(tuple(found(asked, offers)), offers.scene)
+    return _on_hand(found(asked, offers), offers.scene)
 
 
 def split(asked: Asked, offers: Offers) -> tuple[Variant, ...]:
@@ -56,7 +51,7 @@ def split(asked: Asked, offers: Offers) -> tuple[Variant, ...]:
             _pour(asked, offer, share, dead, nth) for nth, share in enumerate(shares, start=1)
         )
         found.append(Variant(asked, pours, rank_of(accepted, offer) * count))
-    return _unbeaten(found, offers.scene)
+    return _on_hand(found, offers.scene)
 
 
 def _shares(volume_ul: int, count: int) -> tuple[int, ...]:
@@ -100,26 +95,10 @@ def _pour(asked: Asked, offer: Offer, volume_ul: int, dead_ul: int, nth: int) ->
     )
 
 
-def _unbeaten(found: Sequence[Variant], scene: Scene) -> tuple[Variant, ...]:
-    kept: list[Variant] = []
-    for one in sorted(found, key=lambda v: (v.shortfall, len(v.pours), v.blood_ul, v.rank)):
-        if scene.stock.holds(one.taken) and not any(_beats(k, one, scene) for k in kept):
-            kept.append(one)
-    return tuple(kept)
-
-
-def _beats(better: Variant, other: Variant, scene: Scene) -> bool:
-    if better.shortfall > other.shortfall:
-        return False
-    if better.shortfall < other.shortfall and better.blood_ul > other.blood_ul:
-        return False
-    if scene.stock.counts is not None and better.taken != other.taken:
-        return False
-    return (
-        len(better.pours) <= len(other.pours)
-        and better.blood_ul <= other.blood_ul
-        and better.rank <= other.rank
-    )
+def _on_hand(found: Iterable[Variant], scene: Scene) -> tuple[Variant, ...]:
+    """The ways for which the stock holds enough, the fullest first, then the fewest containers."""
+    held = (one for one in found if scene.stock.holds(one.taken))
+    return tuple(sorted(held, key=lambda v: (v.shortfall, len(v.pours), v.blood_ul, v.rank)))
 
 
 # ---------------------------------------------------------------- blood culture

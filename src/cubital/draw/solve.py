@@ -2,7 +2,8 @@
 The choice of containers for a whole requisition: the solver's tubes and the sets beside them.
 
 Both draw on the same stock and the same blood limit, and the objectives add up, so the optimum of
-the whole is found by going through the few ways to draw the sets, the best first, with a bound.
+the whole is found by going through the few unbeaten ways to draw the sets, the best first, with a
+bound.
 Volumes in µL of blood.
 """
 
@@ -11,9 +12,9 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from itertools import product
 
 from cubital.draw.choose import Aim, Choice, choose_containers, choose_what_fits
+from cubital.draw.combos import Combo, Merit, combos, scarce_of
 from cubital.draw.needs import Asked, Question, question
 from cubital.draw.offers import Offers
 from cubital.draw.pour import SPECIMEN, Content, Pour, Variant
@@ -34,6 +35,7 @@ class Problem:
         question: the tests that one container each can serve.
         sets: for each test that takes several containers, the ways to draw it, fullest first.
         homeless: tests that nothing on offer can serve.
+        scarce: containers of which the stock may run out.
     """
 
     asked: tuple[Asked, ...]
@@ -41,6 +43,7 @@ class Problem:
     sets: tuple[tuple[Variant, ...], ...]
     homeless: tuple[Asked, ...]
     stock: Stock
+    scarce: frozenset[str]
 
     def stock_left(self, taken: Counter[str]) -> dict[str, int] | None:
         """What of the containers that matter is left for the solver; None without a list."""
@@ -87,7 +90,9 @@ def problem_of(asked: Sequence[Asked], offers: Offers) -> Problem:
             sets.append(ways)
         else:
             homeless.append(one)
-    return Problem(tuple(asked), laid, tuple(sets), tuple(homeless), offers.scene.stock)
+    stock = offers.scene.stock
+    scarce = scarce_of(stock, sets, len(laid.needs))
+    return Problem(tuple(asked), laid, tuple(sets), tuple(homeless), stock, scarce)
 
 
 # ---------------------------------------------------------------- everything
@@ -96,17 +101,23 @@ def problem_of(asked: Sequence[Asked], offers: Offers) -> Problem:
 def serve_all(problem: Problem, aim: Aim, limit_ul: int | None) -> Outcome | None:
     """The optimum that serves every test but the homeless, or None when there is none."""
     if not problem.sets:
-        choice = _choose(problem, aim, limit_ul, Counter())
-        return None if choice is None else _outcome(problem, choice, (), (), aim)
-    base = _choose(problem, aim, None, Counter())
+        choice = _choose(problem, aim, limit_ul, Combo())
+        return None if choice is None else _outcome(problem, choice, Combo(), (), aim)
+    base = _choose(problem, aim, None, Combo())
     if base is None:
         return None
-    best: tuple[Objective, Choice, tuple[Variant, ...]] | None = None
-    fullest = [[v for v in ways if v.shortfall == ways[0].shortfall] for ways in problem.sets]
-    for combo in sorted(product(*fullest), key=lambda some: _objective(NOTHING, some, aim)):
+    best: tuple[Objective, Choice, Combo] | None = None
+    for combo in combos(
+        [[v for v in ways if v.shortfall == ways[0].shortfall] for ways in problem.sets],
+        lambda one: one.objective(aim),
+        problem.stock,
+        problem.scarce,
+        limit_ul=limit_ul,
+        optional=False,
+    ):
         if best is not None and _objective(base, combo, aim) >= best[0]:
-            break
-        choice = _beside(problem, combo, aim, limit_ul)
+            break  # not even the solver's best without limit or sets could better it
+        choice = _choose(problem, aim, limit_ul, combo)
         if choice is None:
             continue
         key = _objective(choice, combo, aim)
@@ -115,25 +126,16 @@ def serve_all(problem: Problem, aim: Aim, limit_ul: int | None) -> Outcome | Non
     return None if best is None else _outcome(problem, best[1], best[2], (), aim)
 
 
-def _beside(
-    problem: Problem, combo: Sequence[Variant], aim: Aim, limit_ul: int | None
-) -> Choice | None:
-    taken = _taken(combo)
-    left = None if limit_ul is None else limit_ul - sum(v.blood_ul for v in combo)
-    if not problem.stock.holds(taken) or (left is not None and left < 0):
-        return None
-    return _choose(problem, aim, left, taken)
-
-
-def _choose(problem: Problem, aim: Aim, limit_ul: int | None, taken: Counter[str]) -> Choice | None:
+def _choose(problem: Problem, aim: Aim, limit_ul: int | None, combo: Combo) -> Choice | None:
+    """The solver's best beside some sets."""
     if not problem.question.needs:
         return NOTHING
     return choose_containers(
         problem.question.needs,
         problem.question.kinds,
         aim=aim,
-        stock=problem.stock_left(taken),
-        blood_limit_ul=limit_ul,
+        stock=problem.stock_left(combo.taken),
+        blood_limit_ul=None if limit_ul is None else limit_ul - combo.blood_ul,
     )
 
 
@@ -144,36 +146,50 @@ def serve_what_fits(problem: Problem, aim: Aim, limit_ul: int | None) -> Outcome
     """
     As much as fits, best by priority (1 first), exactly.
 
-    Among equals a set is drawn as full as can be, then the tests that stand earliest are served,
-    then the aim decides.
+    Among equals the sets are drawn as full as can be; then the aim decides.
     """
-    best: tuple[tuple[object, ...], Choice, tuple[Variant, ...], tuple[Asked, ...]] | None = None
+    limit = None if limit_ul is None else max(0, limit_ul)
     ladder = sorted({one.ordered.priority for one in problem.asked})
-    for options in product(*((*ways, None) for ways in problem.sets)):
-        combo = tuple(v for v in options if v is not None)
-        found = _fitting(problem, combo, aim, limit_ul)
-        if found is None:
-            continue
-        choice, out = found
-        served = _served(problem, combo, out)
-        key = _merit(served, combo, choice, ladder, aim)
-        if best is None or key < best[0]:
-            best = (key, choice, combo, out)
+    best: tuple[Merit, Choice, Combo, tuple[Asked, ...]] | None = None
+    for combo in combos(
+        problem.sets,
+        lambda one: (*_wishes(one.variants, ladder), one.shortfall, *one.objective(aim)),
+        problem.stock,
+        problem.scarce,
+        limit_ul=limit,
+        optional=True,
+    ):
+        choice, out = _fitting(problem, combo, aim, limit)
+        counts = _counts(problem.question.asked, out, ladder)
+        wishes = _wishes(combo.variants, ladder)
+        served = (mine - theirs for mine, theirs in zip(wishes, counts, strict=True))
+        merit = (*served, combo.shortfall, *_objective(choice, combo, aim))
+        if best is None or merit < best[0]:
+            best = (merit, choice, combo, out)
     assert best is not None  # the empty combination always fits
     _, choice, combo, out = best
-    drawn = {v.asked.index for v in combo}
+    drawn = {variant.asked.index for variant in combo.variants}
     undrawn = (ways[0].asked for ways in problem.sets if ways[0].asked.index not in drawn)
     left_out = sorted((*out, *undrawn), key=lambda one: one.index)
     return _outcome(problem, choice, combo, tuple(left_out), aim)
 
 
+def _wishes(variants: Iterable[Variant], ladder: Sequence[int]) -> Merit:
+    """How many sets are drawn of each priority, negative: more is better."""
+    counts = Counter(variant.asked.ordered.priority for variant in variants)
+    return tuple(-counts[priority] for priority in ladder)
+
+
+def _counts(asked: Iterable[Asked], out: Iterable[Asked], ladder: Sequence[int]) -> Merit:
+    """How many of the solver's tests are served of each priority."""
+    counts = Counter(one.ordered.priority for one in asked)
+    counts.subtract(one.ordered.priority for one in out)
+    return tuple(counts[priority] for priority in ladder)
+
+
 def _fitting(
-    problem: Problem, combo: Sequence[Variant], aim: Aim, limit_ul: int | None
-) -> tuple[Choice, tuple[Asked, ...]] | None:
-    taken = _taken(combo)
-    left = None if limit_ul is None else max(0, limit_ul) - sum(v.blood_ul for v in combo)
-    if not problem.stock.holds(taken) or (left is not None and left < 0):
-        return None
+    problem: Problem, combo: Combo, aim: Aim, limit_ul: int | None
+) -> tuple[Choice, tuple[Asked, ...]]:
     asked = problem.question.asked
     if not asked:
         return NOTHING, ()
@@ -182,64 +198,33 @@ def _fitting(
         [one.ordered.priority for one in asked],
         problem.question.kinds,
         aim=aim,
-        stock=problem.stock_left(taken),
-        blood_limit_ul=left,
+        stock=problem.stock_left(combo.taken),
+        blood_limit_ul=None if limit_ul is None else limit_ul - combo.blood_ul,
     )
     return choice, tuple(asked[index] for index in out)
-
-
-def _served(problem: Problem, combo: Sequence[Variant], out: Iterable[Asked]) -> tuple[Asked, ...]:
-    missing = {one.index for one in out}
-    kept = [one for one in problem.question.asked if one.index not in missing]
-    kept += [variant.asked for variant in combo]
-    return tuple(sorted(kept, key=lambda one: one.index))
-
-
-def _merit(
-    served: Sequence[Asked],
-    combo: Sequence[Variant],
-    choice: Choice,
-    ladder: Sequence[int],
-    aim: Aim,
-) -> tuple[object, ...]:
-    counts = Counter(one.ordered.priority for one in served)
-    return (
-        tuple(-counts[priority] for priority in ladder),
-        sum(variant.shortfall for variant in combo),
-        tuple(one.index for one in served),
-        _objective(choice, combo, aim),
-    )
 
 
 # ---------------------------------------------------------------- shared
 
 
-def _taken(combo: Iterable[Variant]) -> Counter[str]:
-    taken: Counter[str] = Counter()
-    for variant in combo:
-        taken.update(variant.taken)
-    return taken
-
-
-def _objective(choice: Choice, combo: Iterable[Variant], aim: Aim) -> Objective:
-    tubes, blood, rank = len(choice.tubes), choice.blood_ul, choice.preference
-    for variant in combo:
-        tubes += len(variant.pours)
-        blood += variant.blood_ul
-        rank += variant.rank
+def _objective(choice: Choice, combo: Combo, aim: Aim) -> Objective:
+    """The objective of the solver's tubes and some sets together."""
+    tubes = len(choice.tubes) + combo.tubes
+    blood = choice.blood_ul + combo.blood_ul
+    rank = choice.preference + combo.rank
     return (tubes, blood, rank) if aim == Aim.FEWEST_TUBES else (blood, tubes, rank)
 
 
 def _outcome(
     problem: Problem,
     choice: Choice,
-    combo: Iterable[Variant],
+    combo: Combo,
     left_out: tuple[Asked, ...],
     aim: Aim,
 ) -> Outcome:
     pours = list(_tubes(problem.question, choice))
     findings = []
-    for variant in combo:
+    for variant in combo.variants:
         pours += variant.pours
         if variant.finding is not None:
             findings.append(variant.finding)
