@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, include, path
 
+from cubital.desk.api.main import urls as api_urls
+
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("cubital.desk.people.urls")),
     path("", include("cubital.desk.requisition.urls")),
     path("", include("cubital.desk.draw.urls")),
     path("", include("cubital.desk.place.urls")),
     path("catalogue/", include("cubital.desk.catalogue.urls")),
+    path("api/", api_urls),
 ]
 
 handler403 = "cubital.desk.people.views.forbidden"

@@ -1,0 +1,1 @@
+"""The typed JSON API."""
