@@ -90,11 +90,13 @@ def _tube_scanned(sheet: Sheet, state: State, event: Event) -> tuple[Finding, ..
     tube = sheet.tube(accession)
     if tube is None:
         return (_stop("not-in-plan", f"{accession} is not in this plan.", subject=accession),)
-    if text(event, "container") not in ("", tube.container):
+    taken = text(event, "container")
+    if taken not in ("", tube.container):
+        shown = next((c.shown for c in sheet.stock if c.container == taken), taken)
         return (
             _stop(
                 "wrong-container",
-                f"{text(event, 'container')} was taken where {tube.shown} is planned.",
+                f"{shown} was taken where {tube.shown} is planned.",
                 subject=accession,
             ),
         )

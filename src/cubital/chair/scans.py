@@ -49,10 +49,15 @@ def _ask(code: str, sentence: str, subject: str = "", source: str = RULE) -> Fin
 
 
 def order_findings(sheet: Sheet, state: State, tube: Tube) -> tuple[Finding, ...]:
-    """Tell whether a tube comes before or after its turn."""
+    """
+    Tell whether a tube comes before or after its turn.
+
+    Among tubes of one additive there is no turn: nothing can be carried over.
+    """
+    others = [t for t in sheet.tubes if t.additive != tube.additive]
     done = {t.position for t in sheet.tubes if state.tube(t.accession)}
-    later = [t for t in sheet.tubes if t.position > tube.position and t.position in done]
-    earlier = [t for t in sheet.tubes if t.position < tube.position and t.position not in done]
+    later = [t for t in others if t.position > tube.position and t.position in done]
+    earlier = [t for t in others if t.position < tube.position and t.position not in done]
     if later:
         return (
             _ask(
@@ -99,6 +104,16 @@ def lot_findings(sheet: Sheet, code: StockCode) -> tuple[Finding, ...]:
     return ()
 
 
+def _is_a_label(sheet: Sheet, state: State, tube: Tube) -> bool:
+    """
+    Tell whether an accession number means the label alone.
+
+    It does where labels come after the draw, and on a tube that was taken by its lot's bar code.
+    """
+    drawn = state.tube(tube.accession)
+    return sheet.policy.labels == "after" or (drawn is not None and not drawn.labelled)
+
+
 def _stock_scan(sheet: Sheet, state: State, text: str, code: StockCode) -> Scan:
     findings = lot_findings(sheet, code)
     if findings:
@@ -140,9 +155,9 @@ def understand(sheet: Sheet, state: State, scanned: str) -> Scan:
         return Scan("patient", text)
     tube = next((t for t in sheet.tubes if t.accession == text), None)
     if tube is not None:
-        means = "tube" if sheet.policy.labels == "before" else "label"
-        findings = label_findings(sheet, state, tube) if means == "tube" else ()
-        return Scan(means, text, tube.accession, "", findings)
+        if _is_a_label(sheet, state, tube):
+            return Scan("label", text, tube.accession)
+        return Scan("tube", text, tube.accession, "", label_findings(sheet, state, tube))
     other = dict(sheet.others).get(text)
     if other is not None:
         return Scan(

@@ -184,5 +184,6 @@ def chair_sheet(
         plan_edition=plan.edition,
         today=today,
         discard=", ".join(catalogue.containers[c.container].name for c in discards),
+        discard_ul=sum(c.fill_ul for c in discards) + plan.allowance.tubing_ul,
         findings=namesakes(requisition.patient, patients_of_day),
     )

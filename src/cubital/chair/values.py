@@ -110,6 +110,7 @@ class Sheet:
         stock: bar codes of lots on hand, any container.
         others: (accession number, words) of other patients in the same round.
         discard: what to draw and throw away first, in words, "" when nothing.
+        discard_ul: blood that is drawn and in no tube: a discard tube, what stays in the tubing.
         policy: the laboratory's own.
         plan_edition: stamp of the plan.
         today: date of the draw at the place, for expiry.
@@ -130,6 +131,7 @@ class Sheet:
     plan_edition: str
     today: date
     discard: str = ""
+    discard_ul: int = 0
     findings: tuple[Finding, ...] = ()
 
     @property
