@@ -2,6 +2,14 @@
 
 from __future__ import annotations
 
+from cubital.desk.record.models.badges import Badge, Knock
+from cubital.desk.record.models.chair import (
+    ChairSheet,
+    DrawEffect,
+    DrawFinding,
+    Habit,
+    LotUse,
+)
 from cubital.desk.record.models.events import (
     AttemptNow,
     BoxNow,
@@ -29,12 +37,19 @@ from cubital.desk.record.models.stock import StockLot
 __all__ = [
     "Accession",
     "AttemptNow",
+    "Badge",
     "BoxNow",
     "ChainHead",
+    "ChairSheet",
     "Counter",
+    "DrawEffect",
+    "DrawFinding",
     "DrawNow",
     "Event",
+    "Habit",
     "IncidentNow",
+    "Knock",
+    "LotUse",
     "Patient",
     "PatientCondition",
     "PatientDraw",

@@ -15,6 +15,12 @@ if TYPE_CHECKING:
     from cubital.desk.record.models.stock import StockLot
 
 
+LABEL_WHEN = [
+    ("before", "before the draw: tubes carry their label when they are taken in hand"),
+    ("after", "after the draw: printed at the chair and scanned on each tube"),
+]
+
+
 class Place(models.Model):
     """A place of draw and its policy; ``code`` also names the site's chain of events."""
 
@@ -36,6 +42,10 @@ class Place(models.Model):
     catalogue_folder = models.CharField(max_length=400, blank=True, default="")
     label_size = models.CharField(max_length=32, default="50x25")
     keeps_stock = models.BooleanField(default=False)
+    label_when = models.CharField(max_length=8, choices=LABEL_WHEN, default="before")
+    """Whether tubes carry their label before the draw, or get it at the chair after it."""
+    phone_numbers = models.JSONField(default=list, blank=True)
+    """The place's own numbers for when something goes wrong, as (whom, number)."""
 
     class Meta:
         ordering = ["name"]
