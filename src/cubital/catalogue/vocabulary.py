@@ -7,7 +7,7 @@ laboratory may add to (tests, additives, sites, conditions …) are references b
 
 from __future__ import annotations
 
-from cubital.catalogue import model, model_chair, model_reception, model_way
+from cubital.catalogue import model, model_chair, model_logbook, model_reception, model_way
 
 SEVERITIES = ("stop", "ask", "note")
 ROUTES = ("venous", "capillary")
@@ -24,6 +24,7 @@ PREPARATION_NEEDS = (
     "fasting_h", "after_dose_h", "before_dose", "supine_min", "seated_min", "clock_from_to",
     "no_smoking_h", "no_exercise_h", "upright_h", "no_biotin_h",
 )  # fmt: skip
+LOG_HEADINGS = ("incident", "non_conformance", "refusal", "override", "prick")
 MOMENTS = ("before_needle", "needle_in", "blood_flows", "filling", "before_out", "after")
 TIMED_NEEDS = ("to_lab_within_min", "spin_within_min")
 """Needs of handling.csv whose value is a number of minutes."""
@@ -58,6 +59,8 @@ WORDS: dict[tuple[type[model.Row], str], tuple[str, ...]] = {
     (model.AimRule, "aim"): ("fewest_tubes", "least_blood"),
     (model.Haematocrit, "sex"): ("any", "female", "male"),
     (model_chair.Reminder, "moment"): MOMENTS,
+    (model_logbook.LogKind, "heading"): LOG_HEADINGS,
+    (model_logbook.WasteStream, "container"): ("bag", "box"),
     (model_reception.ReceptionRule, "severity"): SEVERITIES,
     (model_reception.Interference, "direction"): ("high", "low", "either"),
     (model_way.TemperatureBand, "condition"): ("room", "fridge", "frozen", "warm"),
