@@ -118,6 +118,16 @@ CONTENT_SECURITY_POLICY = {
         "object-src": ["'none'"],
     }
 }
+# What fails is said on standard error; a line names an address, never a patient or what was typed.
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "handlers": {"stderr": {"class": "logging.StreamHandler"}},
+    "loggers": {
+        "django.request": {"handlers": ["stderr"], "level": "ERROR", "propagate": False},
+        "django.security": {"handlers": ["stderr"], "level": "WARNING", "propagate": False},
+    },
+}
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 FILE_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 

@@ -7,11 +7,17 @@ from datetime import date
 UL_PER_ML = 1000
 G_PER_KG = 1000
 MM_PER_CM = 10
+SMALL_ML, LARGE_ML = 10, 100  # below: two decimals of a mL; from: none
 
 
 def ml(volume_ul: int) -> str:
-    """Microlitres as millilitres, with as many decimals as they need: ``2.7``, ``0.25``, ``10``."""
-    return f"{volume_ul / UL_PER_ML:.3f}".rstrip("0").rstrip(".")
+    """
+    Microlitres as millilitres, as exact as a hand can pour: ``0.25``, ``2.7``, ``91.3``, ``5330``.
+    """
+    volume = volume_ul / UL_PER_ML
+    decimals = 2 if volume < SMALL_ML else 1 if volume < LARGE_ML else 0
+    text = f"{volume:.{decimals}f}"
+    return text.rstrip("0").rstrip(".") if decimals else text
 
 
 def kg(weight_g: int) -> str:

@@ -42,12 +42,13 @@ VERDICTS = {
     "excluded": ("shut", "not this time"),
     "never": ("shut", "never"),
 }
+SHUT_HERE = VERDICTS["excluded"][1]
 SEVERITY_WORDS = {"stop": "Stop.", "ask": "Ask.", "note": "Note."}
 
 
 @dataclass(frozen=True, slots=True)
 class Why:
-    """A reason with its source in words."""
+    """A reason with its source in words; ``basis`` only where it is not published."""
 
     sentence: str
     source: str
@@ -124,10 +125,11 @@ class PlanPage:
     """What the template of a plan reads."""
 
     plan: DrawPlan
-    findings: tuple[Said, ...]
+    urgent: tuple[Said, ...]
+    notes: tuple[Said, ...]
     tubes: tuple[Tube, ...]
     sites: tuple[SiteShown, ...]
-    shut_sites: tuple[SiteShown, ...]
+    rare_sites: tuple[SiteShown, ...]
     device: str
     gauge: str
     hub_colour: str
@@ -140,7 +142,7 @@ class PlanPage:
     choices: tuple[tuple[str, Why], ...]
     order_profile: str
     aim: str
-    shut_here: tuple[SiteShown, ...]
+    shut_here: tuple[tuple[str, Why], ...]
 
 
 def why(reason: Reason | Finding, catalogue: Catalogue) -> Why:
@@ -150,7 +152,9 @@ def why(reason: Reason | Finding, catalogue: Catalogue) -> Why:
         return Why(reason.sentence, reason.source, "", reason.layer)
     year = f" ({source.year})" if source.year else ""
     part = f", {source.part}" if source.part else ""
-    return Why(reason.sentence, f"{source.title}{year}{part}", source.basis, reason.layer)
+    said_already = source.basis == "published" or source.basis in source.title.casefold()
+    basis = "" if said_already else source.basis
+    return Why(reason.sentence, f"{source.title}{year}{part}", basis, reason.layer)
 
 
 def said(findings: Iterable[Finding], catalogue: Catalogue) -> tuple[Said, ...]:
@@ -214,19 +218,42 @@ def tube(planned: PlannedContainer, catalogue: Catalogue) -> Tube:
     )
 
 
-def site(planned: PlannedSite, number: int, catalogue: Catalogue) -> SiteShown:
-    """One site with its number, or the mark that it is shut."""
-    kind, verdict = VERDICTS.get(planned.verdict, ("open", words.plain(planned.verdict)))
-    row = catalogue.sites.get(planned.site)
-    name = row.name if row else words.plain(planned.site)
-    return SiteShown(
-        mark="✕" if kind == "shut" else "?" if kind == "order" else str(number),
-        kind=kind,
-        where=f"{name}, {planned.side}" if planned.side else name,
-        verdict=verdict,
-        caution=planned.caution,
-        why=why(planned.reason, catalogue),
-    )
+def sites(planned: Iterable[PlannedSite], catalogue: Catalogue) -> tuple[SiteShown, ...]:
+    """
+    Sites in the plan's order, both sides of one site on one line where the same is said of both.
+
+    Open sites are numbered; the others carry a mark.
+    """
+    lines: dict[tuple[str, str, str, Why], list[str]] = {}
+    for each in planned:
+        key = (each.site, each.verdict, each.caution, why(each.reason, catalogue))
+        lines.setdefault(key, []).append(each.side)
+    shown, number = [], 0
+    for (code, verdict, caution, reason), sides in lines.items():
+        kind, said_verdict = VERDICTS.get(verdict, ("open", words.plain(verdict)))
+        number += kind == "open"
+        row = catalogue.sites.get(code)
+        name = row.name if row else words.plain(code)
+        side = " or ".join(filter(None, sides))
+        shown.append(
+            SiteShown(
+                mark={"shut": "✕", "order": "?"}.get(kind, str(number)),
+                kind=kind,
+                where=f"{name}, {side}" if side else name,
+                verdict=said_verdict,
+                caution=caution,
+                why=reason,
+            )
+        )
+    return tuple(shown)
+
+
+def together(shown: Iterable[SiteShown]) -> tuple[tuple[str, Why], ...]:
+    """Sites that are shut for one and the same reason, on one line."""
+    lines: dict[Why, list[str]] = {}
+    for each in shown:
+        lines.setdefault(each.why, []).append(each.where)
+    return tuple(("; ".join(where), reason) for reason, where in lines.items())
 
 
 def chosen(topic: str, option: str, catalogue: Catalogue) -> Why:
@@ -237,16 +264,19 @@ def chosen(topic: str, option: str, catalogue: Catalogue) -> Why:
 
 def plan_page(plan: DrawPlan, findings: Iterable[Finding], catalogue: Catalogue) -> PlanPage:
     """Everything the plan page shows."""
-    open_sites = [each for each in plan.sites if each.verdict in ("allowed", "by_order")]
-    shut_sites = [each for each in plan.sites if each not in open_sites]
+    shown = sites(plan.sites, catalogue)
+    found = said(findings, catalogue)
     device = catalogue.devices.get(plan.device.device)
     profiles = {row.code: row.name for row in catalogue.rows(OrderProfile)}
     return PlanPage(
         plan=plan,
-        findings=said(findings, catalogue),
+        urgent=tuple(each for each in found if each.kind != "note"),
+        notes=tuple(each for each in found if each.kind == "note"),
         tubes=tuple(tube(each, catalogue) for each in plan.containers),
-        sites=tuple(site(each, n, catalogue) for n, each in enumerate(open_sites, start=1)),
-        shut_sites=tuple(site(each, 0, catalogue) for each in shut_sites),
+        sites=tuple(each for each in shown if each.kind == "open"),
+        rare_sites=tuple(
+            each for each in shown if each.kind != "open" and each.verdict != SHUT_HERE
+        ),
         device=device.name if device else words.plain(plan.device.device),
         gauge=f"{plan.device.gauge} G" if plan.device.gauge else "",
         hub_colour=plan.device.hub_colour,
@@ -264,5 +294,5 @@ def plan_page(plan: DrawPlan, findings: Iterable[Finding], catalogue: Catalogue)
         ),
         order_profile=profiles.get(plan.order_profile, plan.order_profile),
         aim=words.plain(plan.aim),
-        shut_here=tuple(site(e, 0, catalogue) for e in shut_sites if e.verdict == "excluded"),
+        shut_here=together(each for each in shown if each.verdict == SHUT_HERE),
     )

@@ -11,10 +11,12 @@ from dataclasses import dataclass
 from cubital.catalogue.model import Container
 from cubital.draw.values import DrawPlan, PlannedContainer
 
-PX_PER_MM = 1.25
+PX_PER_MM = 1.55
 CAP_HEIGHT = 34
 DRAWING_HEIGHT = 200
 DRAWING_WIDTH = 160
+FULL = 0.86
+"""Where "filled to its nominal volume" lies in a drawn tube: some air is always above."""
 HUB_RGB = {
     "pink": "#e79ab0",
     "cream": "#f3e6bf",
@@ -34,19 +36,11 @@ HUB_RGB = {
 
 @dataclass(frozen=True, slots=True)
 class TubeDrawing:
-    """Where the lines of one drawn tube lie, in the units of its own small drawing."""
+    """One drawn tube, in the units of its own small drawing: its walls, its blood, its marks."""
 
-    cap_x: float
-    cap_width: float
-    body_x: float
-    body_width: float
-    body_y: float
-    body_height: float
-    blood_y: float
-    blood_height: float
+    wall: str
+    blood: str
     least_y: float
-    round_by: float
-    blood_round: float
     mark_left: float
     mark_right: float
 
@@ -61,28 +55,34 @@ class Bar:
 
 
 def drawing(planned: PlannedContainer, row: Container) -> TubeDrawing:
-    """Lay out one tube: as tall and wide as it is, blood from the bottom."""
+    """Lay out one tube: as tall and wide as it is beside the others, blood from the bottom."""
     height = min(row.height_mm * PX_PER_MM, DRAWING_HEIGHT - CAP_HEIGHT - 6)
-    width = max(26.0, min(row.diameter_mm * 2.6, 84.0))
-    top = float(CAP_HEIGHT)
-    room = height - 8
-    full = min(1.0, planned.fill_ul / row.nominal_ul)
-    least = min(1.0, planned.fill_min_ul / row.nominal_ul)
-    mark = 0.88  # where "full" lies in the drawn tube: there is always some air above
+    width = max(26.0, min(row.diameter_mm * 2.7, 84.0))
+    left, right = (DRAWING_WIDTH - width) / 2, (DRAWING_WIDTH + width) / 2
+    bottom = CAP_HEIGHT + height
+    corner = 9 if row.form == "culture_bottle" else width / 2
+
+    def level(volume_ul: int) -> float:
+        return round(bottom - height * FULL * min(1.0, volume_ul / row.nominal_ul), 1)
+
+    least = level(planned.fill_min_ul)
     return TubeDrawing(
-        cap_x=8,
-        cap_width=DRAWING_WIDTH - 16,
-        body_x=(DRAWING_WIDTH - width) / 2,
-        body_width=width,
-        body_y=top,
-        body_height=height,
-        blood_y=round(top + height - room * full * mark, 1),
-        blood_height=round(room * full * mark, 1),
-        least_y=round(top + height - room * least * mark, 1),
-        round_by=8 if row.form == "culture_bottle" else width / 2,
-        blood_round=min(8 if row.form == "culture_bottle" else width / 2, room * full * mark / 2),
-        mark_left=(DRAWING_WIDTH - width) / 2 - 8,
-        mark_right=(DRAWING_WIDTH + width) / 2 + 8,
+        wall=vessel(left, right, CAP_HEIGHT, bottom, corner),
+        blood=vessel(left, right, level(planned.fill_ul), bottom, corner),
+        least_y=least,
+        mark_left=left - 7,
+        mark_right=right + 7,
+    )
+
+
+def vessel(left: float, right: float, top: float, bottom: float, corner: float) -> str:
+    """The outline of a vessel with a flat top and a round bottom, as the path of a drawing."""
+    corner = min(corner, (bottom - top) / 2, (right - left) / 2)
+    return (
+        f"M{left:.1f} {top:.1f}V{bottom - corner:.1f}"
+        f"A{corner:.1f} {corner:.1f} 0 0 0 {left + corner:.1f} {bottom:.1f}"
+        f"H{right - corner:.1f}"
+        f"A{corner:.1f} {corner:.1f} 0 0 0 {right:.1f} {bottom - corner:.1f}V{top:.1f}Z"
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 from zoneinfo import available_timezones
 
@@ -10,9 +11,31 @@ from django import forms
 from cubital.catalogue import Catalogue
 from cubital.catalogue.model import OrderProfile
 from cubital.desk import words
+from cubital.desk.draw.page import why
 from cubital.desk.record.models import Place
 
 CHOICE = "choice-"
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """One answer to a question on which published sources disagree."""
+
+    option: str
+    meaning: str
+    default: bool
+    chosen: bool
+    said: str
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """Such a question with every answer."""
+
+    name: str
+    topic: str
+    meaning: str
+    answers: tuple[Answer, ...]
 
 
 class PlaceForm(forms.Form):
@@ -49,15 +72,12 @@ class PlaceForm(forms.Form):
         self.fields["label_size"].choices = [
             (row.code, row.name) for row in catalogue.label_sizes.values()
         ]
+        self.catalogue = catalogue
         for topic, options in catalogue.options.items():
-            default = next(row for row in options.values() if row.default)
             self.fields[CHOICE + topic] = forms.ChoiceField(
-                label=words.plain(topic).capitalize(),
+                label=words.plain(topic),
                 required=False,
-                choices=[
-                    ("", f"as shipped: {default.meaning}"),
-                    *((row.option, row.meaning) for row in options.values()),
-                ],
+                choices=[(row.option, row.meaning) for row in options.values()],
             )
 
     @staticmethod
@@ -77,18 +97,34 @@ class PlaceForm(forms.Form):
         return zone
 
     def policy(self) -> dict[str, Any]:
-        """What :func:`place_change` takes."""
+        """What :func:`place_change` takes; an answer as shipped is no choice of the place's own."""
         data = dict(self.cleaned_data)
-        chosen = {
-            name.removeprefix(CHOICE): data.pop(name)
-            for name in list(data)
-            if name.startswith(CHOICE)
-        }
-        return {**data, "choices": {topic: option for topic, option in chosen.items() if option}}
+        chosen = {}
+        for name in [name for name in data if name.startswith(CHOICE)]:
+            topic, option = name.removeprefix(CHOICE), data.pop(name)
+            if option and not self.catalogue.options[topic][option].default:
+                chosen[topic] = option
+        return {**data, "choices": chosen}
 
-    def questions(self) -> list[forms.BoundField]:
-        """The fields of the questions on which published sources disagree."""
-        return [field for field in self if field.name.startswith(CHOICE)]
+    def questions(self) -> list[Question]:
+        """The questions on which published sources disagree, with every answer."""
+        return [self.question(topic) for topic in self.catalogue.options]
+
+    def question(self, topic: str) -> Question:
+        """One of them, with the answer that stands on the form."""
+        value = self[CHOICE + topic].value()
+        chosen = self.catalogue.option(topic, {topic: value} if value else {})
+        answers = tuple(
+            Answer(
+                option=row.option,
+                meaning=row.meaning,
+                default=row.default,
+                chosen=row == chosen,
+                said=why(self.catalogue.reason(row, ""), self.catalogue).source,
+            )
+            for row in self.catalogue.options[topic].values()
+        )
+        return Question(CHOICE + topic, words.plain(topic), chosen.meaning, answers)
 
     def plain_fields(self) -> list[forms.BoundField]:
         """The other fields."""
