@@ -22,7 +22,17 @@ from tests.draw.asking import asked, scene
 from tests.draw.hands import MORNING, TODAY, someone
 from tests.strategies import lots
 
-SOME = ("culture-blood", "igra", "cfdna", "cryoglobulin", "fbc", "potassium", "acth", "zinc", "pt-inr")
+SOME = (
+    "culture-blood",
+    "igra",
+    "cfdna",
+    "cryoglobulin",
+    "fbc",
+    "potassium",
+    "acth",
+    "zinc",
+    "pt-inr",
+)
 FEW = settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 
 
@@ -47,7 +57,9 @@ def every_combination(problem: Problem, aim: Aim, limit: int | None) -> list[tup
     """The objective of every way to draw the sets, each with the solver's best beside it."""
     found = []
     for combo in product(*problem.sets):
-        if any(v.shortfall > ways[0].shortfall for v, ways in zip(combo, problem.sets, strict=True)):
+        if any(
+            v.shortfall > ways[0].shortfall for v, ways in zip(combo, problem.sets, strict=True)
+        ):
             continue
         taken = counted(pour for variant in combo for pour in variant.pours)
         left = None if limit is None else limit - sum(v.blood_ul for v in combo)
@@ -160,7 +172,7 @@ def test_a_set_and_the_solver_share_one_shelf() -> None:
 
 
 def test_small_containers_are_a_second_home_before_thrift() -> None:
-    """An adult's test that only a micro-tube on the shelf serves is drawn into it, aim unchanged."""
+    """What only a micro-tube on the shelf serves is drawn into it, the aim unchanged."""
     shelf = (Lot("edta-micro-0.5", "M", TODAY, 2),)
     requisition = asked("fbc")
     here = scene(requisition, Place(lots=shelf))

@@ -114,10 +114,10 @@ def check_specimen(one: OnHand, scene: Scene, now: datetime) -> None:
     known = [moment for moment in times if moment is not None]
     if any(moment.tzinfo is None for moment in known):
         raise InputError("a time has no time zone", where, "Give it with its offset.")
-    if one.collected_at > min(known):
-        raise InputError("it was used before it was drawn", where, "Mend its times.")
     if max(known) > now:
         raise InputError("a time lies in the future", where, "Mend its times.")
+    if one.collected_at > min(known):
+        raise InputError("it was used before it was drawn", where, "Mend its times.")
 
 
 def judge(asked: Asked, index: int, one: OnHand, scene: Scene, now: datetime) -> Fit | Refusal:

@@ -210,7 +210,8 @@ def _sharing_words(pour: Pour, scene: Scene) -> list[Reason]:
         reasons.append(catalogue.reason(first.station, sentence))
     if pour.dead_ul:
         row = catalogue.dead_volume(first.station.code, container.form)
-        sentence = f"The station leaves {row.dead_ul} µL in it: {pour.dead_ul} µL of blood."
+        blood = "" if pour.dead_ul == row.dead_ul else f", {pour.dead_ul} µL as blood"
+        sentence = f"The station's sampler leaves {row.dead_ul} µL in it{blood}."
         reasons.append(catalogue.reason(row, sentence))
     return reasons
 
