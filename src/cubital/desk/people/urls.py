@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from cubital.desk.people import staff, views
+from cubital.desk.people import badge, staff, views
 
 urlpatterns = [
     path("sign-in/", views.sign_in, name="sign-in"),
@@ -12,4 +12,9 @@ urlpatterns = [
     path("work-at/", views.choose_place, name="choose-place"),
     path("people/", staff.staff, name="people"),
     path("people/<int:pk>/", staff.person, name="person"),
+    path("people/<int:pk>/badge/", badge.give, name="badge"),
+    path("switch/", badge.switch, name="switch"),
+    path("lock/", badge.lock, name="lock"),
+    path("locked/", badge.locked, name="locked"),
+    path("pin/", badge.pin, name="pin"),
 ]

@@ -9,6 +9,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST
 
 from cubital.desk.demo.valley import PASSWORD, PEOPLE
+from cubital.desk.people.door import guarded
 from cubital.desk.people.forms import SignInForm
 from cubital.desk.people.here import KEY
 from cubital.desk.people.who import EVERY_ROLE, anyone, who_may
@@ -28,7 +29,7 @@ class SignIn(auth_views.LoginView):
         return super().get_context_data(**kwargs) | demo
 
 
-sign_in = anyone(SignIn.as_view())
+sign_in = anyone(guarded(SignIn.as_view()))
 sign_out = anyone(auth_views.LogoutView.as_view(next_page=settings.LOGIN_URL))
 
 
