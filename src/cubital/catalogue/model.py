@@ -22,6 +22,7 @@ from dataclasses import dataclass
 
 from cubital.catalogue.model_chair import CHAIR_ROWS
 from cubital.catalogue.model_logbook import LOGBOOK_ROWS
+from cubital.catalogue.model_quality import QUALITY_ROWS
 from cubital.catalogue.model_reception import RECEPTION_ROWS
 from cubital.catalogue.model_way import WAY_ROWS
 from cubital.catalogue.row import Row as Row
@@ -493,5 +494,6 @@ ROWS: tuple[type[Row], ...] = (
     PanelMember, Needle, NeedleBore, Device, DeviceRule, OrderProfile, OrderPlace, Site,
     SiteCondition, PatientCaution, BloodVolume, BloodLimit, AimRule, Haematocrit, CultureVolume,
     LabelSize, *CHAIR_ROWS, *WAY_ROWS, *RECEPTION_ROWS, *LOGBOOK_ROWS,
+    *QUALITY_ROWS,
 )  # fmt: skip
 """Every table, in the order in which they refer to each other."""

@@ -7,7 +7,14 @@ laboratory may add to (tests, additives, sites, conditions …) are references b
 
 from __future__ import annotations
 
-from cubital.catalogue import model, model_chair, model_logbook, model_reception, model_way
+from cubital.catalogue import (
+    model,
+    model_chair,
+    model_logbook,
+    model_quality,
+    model_reception,
+    model_way,
+)
 
 SEVERITIES = ("stop", "ask", "note")
 ROUTES = ("venous", "capillary")
@@ -65,6 +72,9 @@ WORDS: dict[tuple[type[model.Row], str], tuple[str, ...]] = {
     (model_reception.Interference, "direction"): ("high", "low", "either"),
     (model_way.TemperatureBand, "condition"): ("room", "fridge", "frozen", "warm"),
     (model_chair.Mishap, "whom"): ("patient", "collector", "place"),
+    (model_quality.Indicator, "kind"): ("share", "rate", "ratio", "time"),
+    (model_quality.IndicatorLevel, "level"): ("high", "low", "p25", "p50", "p75"),
+    (model_quality.RunRule, "kind"): ("beyond", "side", "trend"),
 }
 
 REFERENCES: dict[tuple[type[model.Row], str], tuple[type[model.Row], ...]] = {
@@ -88,6 +98,8 @@ REFERENCES: dict[tuple[type[model.Row], str], tuple[type[model.Row], ...]] = {
     (model_way.Cooling, "condition"): (model_way.TemperatureBand,),
     (model_reception.Interference, "test"): (model.Test,),
     (model_reception.Examination, "material"): (model_reception.Material,),
+    (model_quality.IndicatorReason, "indicator"): (model_quality.Indicator,),
+    (model_quality.IndicatorLevel, "indicator"): (model_quality.Indicator,),
     (model_chair.FirstAid, "mishap"): (model_chair.Mishap,),
     (model_chair.FollowUp, "mishap"): (model_chair.Mishap,),
     (model.DeviceRule, "device"): (model.Device,),
@@ -115,6 +127,7 @@ POSITIVE: dict[type[model.Row], tuple[str, ...]] = {
     model.BloodLimit: ("window_h",),
     model.Haematocrit: ("percent",),
     model.CultureVolume: ("sets", "first_set_ul", "bottles_per_set"),
+    model_quality.RunRule: ("points", "of_points"),
     model.LabelSize: (
         "width_mm", "height_mm", "page_width_mm", "page_height_mm", "columns", "rows",
     ),
@@ -131,6 +144,8 @@ RANGES: tuple[tuple[type[model.Row], str, str, bool], ...] = (
     (model.AimRule, "age_from_days", "age_to_days", True),
     (model.Haematocrit, "age_from_days", "age_to_days", True),
     (model.CultureVolume, "weight_from_g", "weight_to_g", True),
+    (model_quality.RunRule, "points", "of_points", False),
+    (model_quality.AgeGroup, "age_from_days", "age_to_days", True),
 )
 """Table, low field, high field, and whether the high end must lie above the low one."""
 
