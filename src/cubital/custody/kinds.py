@@ -61,11 +61,15 @@ NOTE = _optional("note", "text")
 WHY = Field("reason", "text")
 SIDE = Field("side", "choice", required=False, choices=("left", "right", ""))
 GAUGE = _optional("gauge", "whole", high=40)
+REMARKS = Field("remarks", "word", required=False, many=True)
+"""Codes of reception rules that found something, beside the one that decides."""
+HAEMOLYSIS = _optional("haemolysis_mg_l", "whole")
+"""Free haemoglobin as measured, in mg/L."""
 
 _CHAIR_KINDS = (
     Kind("draw_begun", ("draw",), "A collector begins a draw for a patient.",
          (Field("patient"), Field("requisition"), _optional("edition", "text"),
-          _optional("planned_ul", "whole")), CHAIR),
+          _optional("planned_ul", "whole"), _optional("sheet")), CHAIR),
     Kind("identity_confirmed", ("draw",), "The patient said identifiers, and they agree.",
          (Field("identifiers", "word", many=True), _optional("scanned", "flag"),
           _optional("by", "word")), CHAIR),
@@ -133,9 +137,9 @@ _WAY_KINDS = (
           TESTS), WAY),
     Kind("specimen_received", ("specimen",), "It arrives at the reception.", (NOTE,), WAY),
     Kind("specimen_accepted", ("specimen",), "Fit for testing, with or without a remark.",
-         (TESTS, _optional("decided_by"), NOTE), AT_BENCH),
+         (TESTS, _optional("decided_by"), REMARKS, HAEMOLYSIS, NOTE), AT_BENCH),
     Kind("specimen_refused", ("specimen",), "Not fit, as a whole or for some tests.",
-         (Field("reason", "word"), TESTS, NOTE), AT_BENCH),
+         (Field("reason", "word"), TESTS, REMARKS, HAEMOLYSIS, NOTE), AT_BENCH),
     Kind("recollection_asked", ("specimen", "requisition"), "Blood is asked for again.",
          (Field("reason", "word"), TESTS, NOTE), DESK),
     Kind("requester_told", ("specimen", "requisition", "incident"), "Who was told, and how.",
@@ -160,7 +164,7 @@ _BENCH_KINDS = (
     Kind("tests_added", ("specimen", "requisition"), "More tests from blood already here.",
          (Field("tests", "word", many=True), NOTE), DESK),
     Kind("tests_done", ("specimen",), "Measured.",
-         (Field("tests", "word", many=True), NOTE), AT_BENCH),
+         (Field("tests", "word", many=True), HAEMOLYSIS, NOTE), AT_BENCH),
     Kind("specimen_discarded", ("specimen",), "Gone into a waste stream.",
          (_optional("stream", "word"), NOTE), WAY),
     Kind("test_cancelled", ("requisition",), "A test will not be done.",
