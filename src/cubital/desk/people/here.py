@@ -54,7 +54,8 @@ def menu(request: HttpRequest) -> list[MenuItem]:
 
 def context(request: HttpRequest) -> dict[str, Any]:
     """What every page shows in its head."""
-    if not request.user.is_authenticated:
+    user = getattr(request, "user", None)  # none where a request was refused at the door
+    if user is None or not user.is_authenticated:
         return {"demo": settings.DEMO}
     place = getattr(request, "place", None)
     return {

@@ -6,6 +6,7 @@ from django.conf import settings
 from django.contrib.auth import views as auth_views
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.template.loader import render_to_string
 from django.views.decorators.http import require_POST
 
 from cubital.desk.demo.valley import PASSWORD, PEOPLE
@@ -54,8 +55,8 @@ def forbidden(request: HttpRequest, exception: Exception | None = None) -> HttpR
 
 
 def broken(request: HttpRequest) -> HttpResponse:
-    """Say that the desk itself failed."""
-    return render(request, "people/broken.html", status=500)
+    """Say that the desk itself failed, without asking anything that may have failed with it."""
+    return HttpResponse(render_to_string("people/broken.html"), status=500)
 
 
 def csrf_failed(request: HttpRequest, reason: str = "") -> HttpResponse:

@@ -19,9 +19,9 @@ from cubital.desk.requisition.patient_draft import ConditionDraft, PatientDraft
 entering = who_may(Role.COLLECTOR, Role.MANAGER)
 
 
-def emptied(response: HttpResponse, box: str) -> HttpResponse:
-    """Tell the page to empty a search box and wait there for the next scan."""
-    response["HX-Trigger-After-Settle"] = json.dumps({"emptied": {"value": box}})
+def saying(response: HttpResponse, **said: str) -> HttpResponse:
+    """Tell the page what happened: ``go`` to a box, or a test was ``taken``."""
+    response["HX-Trigger-After-Settle"] = json.dumps(said)
     return response
 
 
@@ -53,7 +53,7 @@ def patient(request: HttpRequest) -> HttpResponse:
         return response
     context = {"draft": draft, **patient_choices(catalogue)}
     response = render(request, "requisition/new_patient.html", context)
-    return emptied(response, "test-box" if draft.known_patient else "family_name")
+    return saying(response, go="test-box" if draft.known_patient else "family_name")
 
 
 @require_GET
@@ -92,7 +92,8 @@ def take(request: HttpRequest) -> HttpResponse:
         response["HX-Reswap"] = "innerHTML"
         return response
     context = {"chip": chip(code, "5", catalogue), "priorities": PRIORITIES}
-    return emptied(render(request, "requisition/new_chip.html", context), "test-box")
+    response = render(request, "requisition/new_chip.html", context)
+    return saying(response, taken=code, go="test-box")
 
 
 @require_GET

@@ -27,22 +27,54 @@ document.addEventListener("keydown", (event) => {
   else all[Math.min(all.length - 1, here + (event.key === "ArrowDown" ? 1 : -1))].focus();
 });
 
-/* Enter in a search box takes the first answer and never sends the whole form half filled:
-   a scanner ends every scan with Enter. */
+/* Enter in a search box takes the first answer and never sends the whole form half filled: a
+   scanner ends every scan with Enter.  The box is empty at once and each scan is an errand of its
+   own, so that a second scan may come before the first is answered and neither is lost. */
 document.addEventListener("keydown", (event) => {
-  const box = event.target.closest("[data-search]");
+  const box = event.target.closest("[data-take]");
   if (!box || event.key !== "Enter") return;
   event.preventDefault();
-  box.dispatchEvent(new CustomEvent("take", { bubbles: true }));
-});
-
-/* After something was taken, the search box is empty and ready for the next scan. */
-document.body.addEventListener("emptied", (event) => {
-  const box = document.getElementById(event.detail.value);
-  if (!box) return;
+  const text = box.value.trim();
+  if (!text) return;
   box.value = "";
   const list = document.getElementById(box.getAttribute("aria-controls"));
-  if (list) list.replaceChildren();
+  list.replaceChildren();
+  const errand = document.createElement("span");
+  errand.hidden = true;
+  errand.dataset.errand = "";
+  const said = {
+    "hx-get": box.dataset.take,
+    "hx-vals": JSON.stringify({ q: text }),
+    "hx-params": box.dataset.params || "*",
+    "hx-include": box.dataset.include || "",
+    "hx-target": box.dataset.target,
+    "hx-swap": box.dataset.swap || "innerHTML",
+    "hx-trigger": "load",
+  };
+  for (const [name, value] of Object.entries(said)) if (value) errand.setAttribute(name, value);
+  box.after(errand);
+  htmx.process(errand);
+});
+
+document.addEventListener("htmx:afterRequest", (event) => {
+  if ("errand" in event.target.dataset) event.target.remove();
+});
+
+/* Answers for what one has typed are of no use once the box was emptied. */
+document.addEventListener("htmx:beforeSwap", (event) => {
+  const box = event.detail.requestConfig.elt;
+  if (box.matches("[data-search]") && box.value.trim() === "") event.detail.shouldSwap = false;
+});
+
+/* The answer says where the next word is typed; whoever has gone on by then is left in peace. */
+document.addEventListener("go", (event) => {
+  const box = document.getElementById(event.detail.value);
+  const here = document.activeElement;
+  if (!box || (here !== document.body && here !== event.target)) return;
+  if (here === event.target && box.matches("[data-search]")) {
+    box.value = "";
+    document.getElementById(box.getAttribute("aria-controls")).replaceChildren();
+  }
   box.focus();
 });
 
