@@ -74,19 +74,37 @@ def decide(asked: Sequence[Asked], scene: Scene, route: str, limit_ul: int | Non
     """
     The containers in order, within the limit, discard tube and tubing counted.
 
-    What the device adds is known only when the containers are; so they are chosen again with that
-    much less, until both fit.
+    What the device adds is known only when the containers are.  So the tubing of the device that
+    the patient's veins ask for is kept free first, and the containers are chosen again, with what
+    was really added kept free, until both fit.
     """
     levels = Levels(asked, scene, capillary=route == "capillary")
-    reserve = 0
+    if limit_ul is None:
+        return _decision(levels, scene, route, None)
+    guess = _tubing_of_veins(scene, route)
+    decision = _decision(levels, scene, route, limit_ul - guess)
+    if decision.reserve_ul >= guess and decision.arranged.blood_ul <= limit_ul:
+        return decision
+    # Where less than the guess was added, too much was kept free: start again from nothing.
+    reserve = decision.reserve_ul if decision.reserve_ul > guess else 0
     while True:
-        left = None if limit_ul is None else limit_ul - reserve
-        chosen = levels.choose(left)
-        decision = Decision(chosen, arrange(chosen, scene, route))
-        if limit_ul is None or decision.arranged.blood_ul <= limit_ul or not chosen.outcome.pours:
+        decision = _decision(levels, scene, route, limit_ul - reserve)
+        if decision.arranged.blood_ul <= limit_ul or not decision.chosen.outcome.pours:
             return decision
-        # More than was reserved, or the blood would fit: so the reserve grows each time round.
+        # More than was kept free, or the blood would fit: so this grows each time round.
         reserve = decision.reserve_ul
+
+
+def _decision(levels: Levels, scene: Scene, route: str, limit_ul: int | None) -> Decision:
+    chosen = levels.choose(limit_ul)
+    return Decision(chosen, arrange(chosen, scene, route))
+
+
+def _tubing_of_veins(scene: Scene, route: str) -> int:
+    """What stays in the tubing of the device for these veins, whatever is drawn."""
+    device = _device((), scene, route, 0, 0).device.device
+    row = scene.catalogue.devices.get(device)
+    return 0 if row is None else row.tubing_air_ul
 
 
 class Levels:

@@ -119,10 +119,9 @@ def _route(asked: Sequence[Asked], scene: Scene) -> RouteChoice:
     """Venous or capillary; for an infant the skin prick's containers are worked out first."""
     want = scene.place.route
     age = scene.age_days
-    young = age is not None and age < scene.catalogue.number("capillary_to_days")
     volume, served = 0, True
-    if want != "venous" and (young or want == "capillary"):
-        chosen = Levels(asked, scene, capillary=True).choose(_prick_limit(scene, want))
+    if want == "" and age is not None and age < scene.catalogue.number("capillary_to_days"):
+        chosen = Levels(asked, scene, capillary=True).choose(None)
         volume = chosen.outcome.blood_ul
         served = not chosen.problem.homeless and not chosen.outcome.left_out
     route = choose_route(
@@ -135,15 +134,11 @@ def _route(asked: Sequence[Asked], scene: Scene) -> RouteChoice:
         asked=want,
         devices=scene.place.devices,
     )
-    if route.route == "venous" or want == "capillary" or served:
+    if route.route == "venous" or served:
         return route
     setting = scene.catalogue.setting("capillary_max_ul")
     sentence = "The skin-prick containers on hand do not serve every test: drawn from a vein."
     return RouteChoice("venous", (scene.catalogue.reason(setting, sentence),), ())
-
-
-def _prick_limit(scene: Scene, want: str) -> int | None:
-    return scene.catalogue.number("capillary_max_ul") if want == "capillary" else None
 
 
 def _ceiling(allowed: Allowance, route: str, scene: Scene, *, confirmed: bool) -> Ceiling:
