@@ -1,4 +1,4 @@
-"""The rows that the logbook reads: what counts as a non-conformance, waste streams, disinfectants."""
+"""The rows that the logbook reads: log kinds, waste streams, disinfectants."""
 
 from __future__ import annotations
 
