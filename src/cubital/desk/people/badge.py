@@ -29,27 +29,23 @@ manager = who_may(Role.MANAGER, without_place=True)
 
 @dataclass(frozen=True, slots=True)
 class Tried:
-    """What an attempt came to: a person, or a sentence with how long to wait."""
+    """What an attempt came to: a person, or a sentence, how long to wait, and a status."""
 
     person: Person | None
     sentence: str = ""
     wait: timedelta = timedelta(0)
-
-    @property
-    def status(self) -> int:
-        """Of the answer."""
-        return 200 if self.person else 429 if self.wait else 403
+    status: int = 403
 
 
 def try_badge(request: HttpRequest, role: str = "") -> Tried:
     """Look whether badge and PIN belong together; ``role`` is one the person must have, or ""."""
     code, pin_given = request.POST.get("badge", "").strip(), request.POST.get("pin", "")
     if not (code and pin_given):
-        return Tried(None, "Scan the badge, then give the PIN.")
+        return Tried(None, "Scan the badge, then give the PIN.", status=422)
     tried = doors(request, f"badge {code}")
     wait = wait_for(tried, pin=True)
     if wait:
-        return Tried(None, wait_words(wait), wait)
+        return Tried(None, wait_words(wait), wait, status=429)
     person = badges.pin_of(code=code, pin=pin_given)
     if person is None:
         wrong_at(tried, pin=True)
@@ -63,10 +59,12 @@ def try_badge(request: HttpRequest, role: str = "") -> Tried:
 def try_password(request: HttpRequest) -> Tried:
     """Look whether this is the password of whoever is signed in."""
     person = request.user
+    if not request.POST.get("password"):
+        return Tried(None, "Give the password.", status=422)
     tried = doors(request, f"person {person.username.casefold()}")
     wait = wait_for(tried)
     if wait:
-        return Tried(None, wait_words(wait), wait)
+        return Tried(None, wait_words(wait), wait, status=429)
     if not person.check_password(request.POST.get("password", "")):
         wrong_at(tried)
         return Tried(None, "This is not the password.")

@@ -28,6 +28,7 @@ from cubital.custody import (
 from cubital.custody.door import wanted
 from cubital.custody.kinds import MENDING
 from cubital.desk.catalogue.load import catalogue_at
+from cubital.desk.record.follow import follow
 from cubital.desk.record.models import (
     ChainHead,
     Person,
@@ -199,6 +200,7 @@ def write(taken: Taken) -> None:
         for subject in taken.touched[row.uuid]
     )
     items_save(taken.items.items())
+    follow(taken.records, taken.touched)
     ChainHead.objects.bulk_create(
         [ChainHead(site=h.site, sequence=h.sequence, hash=h.hash) for h in taken.heads.values()],
         update_conflicts=True,

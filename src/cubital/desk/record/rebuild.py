@@ -12,6 +12,7 @@ from cubital.custody.fold import changes, mended, mendings
 from cubital.custody.kinds import touched
 from cubital.custody.mending import touched_by_mending
 from cubital.desk.record.events import lock
+from cubital.desk.record.follow import follow_all
 from cubital.desk.record.models import Event as EventRow
 from cubital.desk.record.models import Touch
 from cubital.desk.record.rows import COLUMNS, EVENT_COLUMNS, items_save, recorded_from
@@ -28,7 +29,7 @@ class Rebuilt:
         events: that were folded.
         items: that came out.
         different: subjects whose item was not what the events say, or was missing, or was there
-            without any event; sorted.
+            without any event; sorted; then the draws from which something else followed.
         touches_different: rows of the list of subjects that were missing or too many.
     """
 
@@ -65,7 +66,9 @@ def rebuild(*, only_compare: bool = False) -> Rebuilt:
         if not only_compare:
             items_save(wrong.items())
             touches_save(touches, there)
-    return Rebuilt(count, len(items), tuple(sorted(wrong)), len(there ^ touches))
+        follows_wrong = follow_all(items, touches, only_compare=only_compare)
+    different = (*sorted(wrong), *follows_wrong)
+    return Rebuilt(count, len(items), different, len(there ^ touches))
 
 
 def folded() -> tuple[dict[str, Item], set[tuple[str, int]], int]:
