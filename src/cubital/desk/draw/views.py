@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import messages
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -96,16 +97,17 @@ def label_pdf(row: Requisition, planned: Planned, collector: str) -> bytes:
         raise InputError(f"Requisition {row.number} is cancelled", mend="No label is printed.")
     wanted = [each for each in planned.plan.containers if each.label_wanted]
     size = planned.catalogue.label_sizes[row.place.label_size]
-    numbers = requisitions.accessions_give(
-        requisition=row,
-        containers=[(each.position, each.container) for each in wanted],
-        day=timezone.localdate(),
-    )
-    made = labels_for(
-        planned.plan,
-        planned.requisition,
-        planned.catalogue,
-        [numbers[each.position] for each in wanted],
-        collector=collector,
-    )
-    return print_labels(made, size)
+    with transaction.atomic():  # a label that is refused spends no number
+        numbers = requisitions.accessions_give(
+            requisition=row,
+            containers=[(each.position, each.container) for each in wanted],
+            day=timezone.localdate(),
+        )
+        made = labels_for(
+            planned.plan,
+            planned.requisition,
+            planned.catalogue,
+            [numbers[each.position] for each in wanted],
+            collector=collector,
+        )
+        return print_labels(made, size)
