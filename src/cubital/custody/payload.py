@@ -6,16 +6,19 @@ Numbers here bound the format only; none says anything about blood.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
 from cubital.custody.canonical import Json
-from cubital.custody.event import CODE_LENGTH, SLUG, time_from
+from cubital.custody.event import CODE_LENGTH, time_from
 from cubital.errors import EventRefused
 
 TYPES = ("code", "word", "text", "whole", "flag", "time", "date", "choice", "object")
 NOTE_LENGTH = 2000
+WORD = re.compile(r"[A-Za-z0-9_.-]{1,32}")
+"""A catalogue code: containers have a dot in theirs."""
 MOST_ITEMS = 500
 
 
@@ -27,7 +30,7 @@ class Field:
     Args:
         name: of the member.
         type: ``code`` (an identifier: 1 to 64 characters without line breaks), ``word`` (a
-            catalogue code: letters, digits, hyphens, underscores), ``text`` (free, to 2,000
+            catalogue code: letters, digits, dots, hyphens, underscores), ``text`` (free, to 2,000
             characters), ``whole`` (a whole number), ``flag``, ``time``, ``date``, ``choice``,
             ``object``.
         required: must be there.
@@ -101,8 +104,8 @@ def _text_wrong(value: Json, each: Field) -> str:
         return "a text"
     if each.type == "code" and not is_code(value):
         return f"a code of 1 to {CODE_LENGTH} characters, without spaces around it"
-    if each.type == "word" and not SLUG.fullmatch(value):
-        return "1 to 32 letters, digits, hyphens or underscores"
+    if each.type == "word" and not WORD.fullmatch(value):
+        return "1 to 32 letters, digits, dots, hyphens or underscores"
     if each.type == "text" and len(value) > NOTE_LENGTH:
         return f"at most {NOTE_LENGTH} characters"
     if each.type == "choice" and value not in each.choices:
