@@ -140,6 +140,32 @@ def test_an_adult_near_the_limit_takes_smaller_tubes_before_losing_a_test() -> N
     assert drawn.allowance.planned_ul <= 3000
 
 
+def test_small_containers_for_want_of_others_are_not_blamed_on_the_limit() -> None:
+    """One usual tube on the shelf, two wanted: the note speaks of the shelf."""
+    until = TODAY + timedelta(days=90)
+    shelf = (Lot("edta-3", "E", until, 1), Lot("edta-micro-0.5", "M", until, 9))
+    drawn = plan(asked("fbc", "hba1c"), Place(lots=shelf))
+    assert drawn.not_drawn == ()
+    (sentence,) = found(drawn, "smaller-tubes")
+    assert "on hand" in sentence
+
+
+def test_a_test_that_alone_passes_the_limit_is_told_so() -> None:
+    """The reason gives the least it would take."""
+    child = someone(200, weight_g=6000)
+    drawn = plan(asked("karyotype", "cryoglobulin", patient=child))
+    reasons = {one.test: one.reason.sentence for one in drawn.not_drawn}
+    assert "takes at least" in reasons["cryoglobulin"]
+
+
+def test_a_requisition_without_tests_gives_an_empty_rack() -> None:
+    """Nothing to draw, nothing left out."""
+    drawn = plan(asked())
+    assert drawn.containers == ()
+    assert drawn.not_drawn == ()
+    assert drawn.allowance.planned_ul == 0
+
+
 def test_when_nothing_may_be_taken_every_test_is_listed_as_not_drawn() -> None:
     """A used-up limit gives an empty rack and a reason for each test."""
     drained = someone(weight_g=62_000, prior_draws=(drawn_before(3, 100_000),))

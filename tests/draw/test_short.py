@@ -68,6 +68,15 @@ def test_the_requesters_first_wish_wins_over_two_smaller_ones() -> None:
     assert served(fits(Requisition("R-1", patient, equal, MORNING), 1800)) == {"fbc", "hba1c"}
 
 
+def test_the_aim_of_the_age_decides_how_the_served_tests_are_shared_out() -> None:
+    """An adult's go into few tubes, a small child's into what takes the least."""
+    adult = fits(asked("renal", "fbc"), 6000)
+    child = fits(asked("renal", "fbc", patient=someone(1000, weight_g=14_000)), 6000)
+    assert served(adult) == served(child)
+    assert len(adult.containers) <= len(child.containers)
+    assert child.used_ul <= adult.used_ul
+
+
 def test_a_gas_syringe_is_filled_from_the_vein_only() -> None:
     """Blood that has been in another syringe has met air."""
     (missing,) = fits(asked("blood-gas"), 5000).not_done

@@ -8,7 +8,8 @@ From a requisition to a draw plan, exactly, each line with its reason.
 from cubital.draw.addon import AddedTest, AddOn, add_on
 from cubital.draw.onhand import OnHand
 from cubital.draw.plan import plan_draw
-from cubital.draw.shape import add_on_to, plan_from, plan_to, short_to
+from cubital.draw.shape import add_on_to, plan_to, short_to
+from cubital.draw.shape_back import plan_from
 from cubital.draw.short import ShortSample, what_fits
 from cubital.draw.texts import STANDING_CAUTIONS
 from cubital.draw.values import (

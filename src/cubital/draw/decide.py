@@ -33,12 +33,14 @@ class Chosen:
         level: ``usual``, ``thrifty`` (small containers, least blood) or ``what_fits``.
         problem: as it was asked at that level.
         offers: of that level.
+        usual: the problem as it is asked at the first level.
     """
 
     outcome: Outcome
     problem: Problem
     offers: Offers
     level: str
+    usual: Problem
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,16 +136,17 @@ class Levels:
     def choose(self, limit_ul: int | None) -> Chosen:
         """The first level that serves every test, else what fits."""
         offers, problem = self.first()
+        usual = problem
         outcome = serve_all(problem, self.aim, limit_ul)
         if outcome is not None:
-            return Chosen(outcome, problem, offers, USUAL)
+            return Chosen(outcome, problem, offers, USUAL, usual)
         if problem is not self.small()[1]:
             offers, problem = self.small()
             outcome = serve_all(problem, Aim.LEAST_BLOOD, limit_ul)
             if outcome is not None:
-                return Chosen(outcome, problem, offers, THRIFTY)
+                return Chosen(outcome, problem, offers, THRIFTY, usual)
         outcome = serve_what_fits(problem, Aim.LEAST_BLOOD, limit_ul)
-        return Chosen(outcome, problem, offers, WHAT_FITS)
+        return Chosen(outcome, problem, offers, WHAT_FITS, usual)
 
 
 def arrange(chosen: Chosen, scene: Scene, route: str) -> Arranged:

@@ -51,7 +51,7 @@ def not_drawn(chosen: Chosen, ceiling: Ceiling, route: str) -> tuple[NotDrawn, .
             if one.index in by_stock or ceiling.reason is None:
                 found.append((one, _stock_reason(one, chosen.offers.scene)))
             else:
-                found.append((one, _limit_reason(one, ceiling)))
+                found.append((one, _limit_reason(one, chosen, ceiling)))
     found.sort(key=lambda pair: pair[0].index)
     return tuple(NotDrawn(one.test.code, reason) for one, reason in found)
 
@@ -96,7 +96,7 @@ def thrift_finding(chosen: Chosen, ceiling: Ceiling) -> tuple[Finding, ...]:
     scene = chosen.offers.scene
     if chosen.level == USUAL or scene.aim.small_containers:
         return ()
-    if ceiling.reason is not None:
+    if ceiling.reason is not None and serve_all(chosen.usual, chosen.outcome.aim, None) is not None:
         left = f"{(ceiling.limit_ul or 0) / 1000:.1f} mL"
         sentence = f"The usual tubes take more than the {left} left: smaller ones, least blood."
         source, layer = ceiling.reason.source, ceiling.reason.layer
@@ -121,12 +121,15 @@ def _short_of_stock(chosen: Chosen, ceiling: Ceiling) -> set[int]:
     return {one.index for one in free.left_out}
 
 
-def _limit_reason(one: Asked, ceiling: Ceiling) -> Reason:
+def _limit_reason(one: Asked, chosen: Chosen, ceiling: Ceiling) -> Reason:
     assert ceiling.reason is not None
-    sentence = (
-        f"{one.test.name} is not drawn: {ceiling.what} leaves "
-        f"{(ceiling.limit_ul or 0) / 1000:.1f} mL, which the other tests take or it passes alone."
-    )
+    limit = ceiling.limit_ul or 0
+    least = chosen.problem.least_alone_ul(one)
+    if least is not None and least > limit:
+        why = f"it takes at least {least / 1000:.1f} mL alone"
+    else:
+        why = "other tests take it"
+    sentence = f"{one.test.name} is not drawn: {ceiling.what} leaves {limit / 1000:.1f} mL, {why}."
     return Reason(sentence, ceiling.reason.source, ceiling.reason.layer)
 
 

@@ -12,7 +12,8 @@ from datetime import datetime
 
 from cubital.catalogue import Catalogue
 from cubital.draw.allowance import Allowance, allowance, blood_allowance, limit_findings
-from cubital.draw.decide import Arranged, Levels, decide
+from cubital.draw.choose import Aim
+from cubital.draw.decide import Decision, Levels, decide
 from cubital.draw.device import RouteChoice, choose_route
 from cubital.draw.left import Ceiling, not_drawn, not_drawn_findings, thrift_finding
 from cubital.draw.mattered import mattered
@@ -104,7 +105,7 @@ def plan_draw(
         allowance=replace(
             taken,
             tubing_ul=arranged.tubing_ul,
-            reasons=(*taken.reasons, *_blood_reasons(scene, arranged)),
+            reasons=(*taken.reasons, *_blood_reasons(decision, scene)),
         ),
         not_drawn=missing,
         findings=in_severity(findings),
@@ -159,14 +160,20 @@ def _ceiling(allowed: Allowance, route: str, scene: Scene, *, confirmed: bool) -
     return Ceiling(limit, reason, stop)
 
 
-def _blood_reasons(scene: Scene, arranged: Arranged) -> tuple[Reason, ...]:
-    """Why the tests take so much blood, and what stays in the tubing."""
-    reasons = (scene.haematocrit_reason,)
-    if not arranged.tubing_ul:
-        return reasons
-    row = scene.catalogue.devices[arranged.device.device.device]
-    sentence = f"{arranged.tubing_ul / 1000:g} mL stays in the tubing and is counted."
-    return (*reasons, scene.catalogue.reason(row, sentence))
+def _blood_reasons(decision: Decision, scene: Scene) -> tuple[Reason, ...]:
+    """What came first, why the tests take so much blood, and what stays in the tubing."""
+    catalogue, arranged = scene.catalogue, decision.arranged
+    reasons = [scene.haematocrit_reason]
+    if decision.chosen.outcome.aim == scene.aim.aim:
+        what = "the least blood comes"
+        if decision.chosen.outcome.aim == Aim.FEWEST_TUBES:
+            what = "the fewest containers come"
+        reasons.insert(0, catalogue.reason(scene.aim, f"At this age {what} first."))
+    if arranged.tubing_ul:
+        row = catalogue.devices[arranged.device.device.device]
+        sentence = f"{arranged.tubing_ul / 1000:g} mL stays in the tubing and is counted."
+        reasons.append(catalogue.reason(row, sentence))
+    return tuple(reasons)
 
 
 def _stock_findings(asked: Sequence[Asked], scene: Scene) -> tuple[Finding, ...]:

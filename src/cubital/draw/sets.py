@@ -226,7 +226,8 @@ def _bottle(
     fill = min(volume_ul, offer.container.nominal_ul)
     weight = scene.patient.weight_g
     who = "this patient" if weight is None else f"{weight / 1000:g} kg"
-    sentence = f"Culture: {row.sets} set(s) for {who}, {fill / 1000:g} mL in this bottle."
+    sets = "1 set" if row.sets == 1 else f"{row.sets} sets"
+    sentence = f"Blood for culture of {who}: {sets}, {fill / 1000:g} mL in this bottle."
     if fill < offer.accept_min_ul:
         least = offer.accept_min_ul / 1000
         cautions = (*cautions, f"Less than the {least:g} mL this bottle is made for: say so.")

@@ -87,7 +87,7 @@ def what_fits(
     scene = scene_of(requisition, catalogue, place, now)
     offers = Offers(scene, all_by_syringe=True)
     problem = problem_of(ask(requisition.tests, scene), offers)
-    outcome = serve_what_fits(problem, Aim.LEAST_BLOOD, obtained_ul)
+    outcome = serve_what_fits(problem, Aim(scene.aim.aim), obtained_ul)
     order = order_of(scene, "venous", "plunger")
     rack = rack_of(in_order(outcome.pours, order, scene), order, offers)
     not_done = _not_done(problem, outcome, offers, obtained_ul)
@@ -142,7 +142,7 @@ def _homeless(one: Asked, offers: Offers) -> Reason:
 def _too_little(one: Asked, problem: Problem, offers: Offers, obtained_ul: int) -> Reason:
     """Why a test was left out: too little blood even for it alone, or for all that come first."""
     catalogue = offers.scene.catalogue
-    least = _least_alone(one, problem)
+    least = problem.least_alone_ul(one)
     row = catalogue.volumes[one.test.code]
     if least is None:
         sentence = f"{one.test.name}: too few containers for it are on hand."
@@ -152,20 +152,6 @@ def _too_little(one: Asked, problem: Problem, offers: Offers, obtained_ul: int) 
         return catalogue.reason(row, f"{wants}, more than the {obtained_ul / 1000:.2f} mL here.")
     sentence = f"{wants}, which the tests that come first leave no room for."
     return catalogue.reason(row, sentence)
-
-
-def _least_alone(one: Asked, problem: Problem) -> int | None:
-    """The least blood with which the test could be done if it were alone."""
-    for ways in problem.sets:
-        if ways[0].asked.index == one.index:
-            return min(way.blood_ul for way in ways)
-    found = []
-    laid = problem.question
-    for asked, need in zip(laid.asked, laid.needs, strict=True):
-        if asked.index == one.index:
-            kinds = [laid.ways[index].kind for index, _ in need.kinds]
-            found += [max(kind.fill_min_ul, kind.dead_ul + need.volume_ul) for kind in kinds]
-    return min(found, default=None)
 
 
 def _finding(one: NotDrawn) -> Finding:

@@ -52,6 +52,18 @@ class Problem:
             return None
         return {way.kind.container: left[way.kind.container] for way in self.question.ways}
 
+    def least_alone_ul(self, one: Asked) -> int | None:
+        """The least blood with which a test could be drawn if it were alone; None: it cannot."""
+        for ways in self.sets:
+            if ways[0].asked.index == one.index:
+                return min(way.blood_ul for way in ways)
+        laid = self.question
+        for asked, need in zip(laid.asked, laid.needs, strict=True):
+            if asked.index == one.index:
+                kinds = [laid.ways[index].kind for index, _ in need.kinds]
+                return min(max(k.fill_min_ul, k.dead_ul + need.volume_ul) for k in kinds)
+        return None
+
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
