@@ -89,7 +89,7 @@ def test_the_sheet_holds_the_rack_and_room_to_sign(signed_in: Callable[[str], Cl
 def test_labels_decode_to_their_numbers_and_stay_the_same(
     signed_in: Callable[[str], Client],
 ) -> None:
-    """One label a container; a reader finds what the record gave; printed twice they are the same."""
+    """A reader finds on the labels what the record gave; printed twice they are the same."""
     client = signed_in("collector")
     row = numbered("D02")
     address = f"/requisitions/{row.number}/labels.pdf"

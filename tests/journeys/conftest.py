@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from datetime import UTC, datetime
+from datetime import datetime
 
 import pytest
 from playwright.sync_api import Browser, Page, ViewportSize, sync_playwright
 from pytest_django.live_server_helper import LiveServer
 
 from cubital.desk.demo.valley import PASSWORD
+from tests.conftest import Clinic
 
 CHROMIUM = "/usr/bin/chromium"
 ARGUMENTS = [
@@ -35,14 +36,10 @@ def browser() -> Iterator[Browser]:
 
 
 @pytest.fixture
-def open_clinic(transactional_db: None, settings: object) -> datetime:
+def open_clinic(transactional_db: None, settings: object, invented: Clinic) -> datetime:
     """The invented clinic, where another thread's server sees it."""
-    from cubital.desk.demo.fill import demo_fill
-
     settings.DEMO = True
-    now = datetime.now(UTC)
-    demo_fill(now=now)
-    return now
+    return invented.put()
 
 
 @pytest.fixture
