@@ -113,7 +113,8 @@ class PlaceForm(forms.Form):
     def question(self, topic: str) -> Question:
         """One of them, with the answer that stands on the form."""
         value = self[CHOICE + topic].value()
-        chosen = self.catalogue.option(topic, {topic: value} if value else {})
+        known = value in self.catalogue.options[topic]
+        chosen = self.catalogue.option(topic, {topic: value} if known else {})
         answers = tuple(
             Answer(
                 option=row.option,
