@@ -68,11 +68,6 @@ def said_of(sheet: Sheet) -> Json:
             for code in sheet.stock
             if (found := scans.lot_findings(sheet, code))
         },
-        "others": {
-            text: finding_to(scans.understand(sheet, State(), text).findings[0])
-            for text, _ in sheet.others
-            if scans.understand(sheet, State(), text).means == "unknown"
-        },
         "fixed": _fixed(sheet),
     }
 
@@ -191,8 +186,11 @@ def _fixed(sheet: Sheet) -> Json:
     needle = _at_needle(sheet, State())
     ended, stopped = State(ended="finished"), State(mismatch="name")
     unknown = scans.understand(sheet, State(), BLANK).findings[0]
+    somebody = replace(sheet, others=((BLANK, BLANK),))
+    other = scans.understand(somebody, State(), BLANK).findings[0]
     return {
         "unknown_scan": finding_to(unknown),
+        "other_patient": finding_to(other),
         "scan_first": _first(
             sheet, State(), _event("identity_confirmed", identifiers=[sheet.questions[0].code])
         ),

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import Any
+
 from django.db import transaction
 
 from cubital.chair.shape import kept_to, sheet_from, sheet_to
@@ -9,20 +12,25 @@ from cubital.chair.values import Sheet
 from cubital.desk.record.models import ChairSheet, Habit, Person, Requisition
 from cubital.errors import InputError
 
+Json = dict[str, Any]
 
-def sheets_keep(*, given: list[tuple[Requisition, Sheet]]) -> list[dict[str, object]]:
+
+def sheets_keep(*, given: Sequence[tuple[Requisition, Sheet, Json]]) -> list[Json]:
     """
     Keep sheets that are about to be given to a chair; the same sheet is kept once.
+
+    Args:
+        given: each with its requisition and its plan in the shape ``cubital.plan/1``.
 
     Returns:
         Their JSON shapes ``cubital.chair/1``, in the same order.
     """
-    shapes = [sheet_to(sheet) for _, sheet in given]
+    shapes = [sheet_to(sheet) for _, sheet, _ in given]
     with transaction.atomic():
         ChairSheet.objects.bulk_create(
             [
-                ChairSheet(code=shape["code"], requisition=row, document=kept_to(sheet))
-                for (row, sheet), shape in zip(given, shapes, strict=True)
+                ChairSheet(code=shape["code"], requisition=row, document=kept_to(sheet), plan=plan)
+                for (row, sheet, plan), shape in zip(given, shapes, strict=True)
             ],
             ignore_conflicts=True,
         )

@@ -17,6 +17,8 @@ class ChairSheet(models.Model):
         Requisition, on_delete=models.CASCADE, related_name="chair_sheets"
     )
     document = models.JSONField()
+    plan = models.JSONField(default=dict)
+    """The plan it was made from, ``cubital.plan/1``: what labels are printed from."""
     given_at = models.DateTimeField(auto_now_add=True)
 
     class Meta:
