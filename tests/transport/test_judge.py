@@ -126,3 +126,16 @@ def test_a_box_that_does_not_fit_is_told_before_it_leaves() -> None:
         f.code for f in may_travel(shipped(), "S1", ["potassium"], "cool_packs")
     ]
     assert may_travel(shipped(), "S1", ["sodium"], "ambient") == ()
+
+
+def test_what_was_separated_may_be_chilled() -> None:
+    """Potassium must not be chilled before it is separated; afterwards it may."""
+    catalogue = shipped()
+    whole = may_travel(catalogue, "OL1", ("potassium",), "cool_packs")
+    assert [f.code for f in whole] == ["box-too-cold"]
+    assert may_travel(catalogue, "OL1", ("potassium",), "cool_packs", spun=True) == ()
+
+
+def test_a_specimen_other_than_blood_demands_no_cooling_here() -> None:
+    """Examinations are not in the table of demands on blood, and stop no box."""
+    assert may_travel(shipped(), "OL1", ("urine-culture",), "cool_packs") == ()

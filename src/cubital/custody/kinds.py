@@ -21,7 +21,9 @@ DESK = frozenset({COLLECTOR, BENCH, MANAGER})
 EVERYBODY = frozenset({COLLECTOR, BENCH, QUALITY, MANAGER})
 FOLLOW_UP = frozenset({QUALITY, MANAGER})
 
-SUBJECTS = ("patient", "requisition", "draw", "attempt", "specimen", "box", "spin", "incident")
+SUBJECTS = (
+    "patient", "requisition", "draw", "attempt", "specimen", "box", "spin", "incident", "waste",
+)  # fmt: skip
 """What an event can happen to."""
 
 
@@ -135,7 +137,8 @@ _WAY_KINDS = (
          (Field("material", "word"), Field("patient"), _optional("requisition"),
           _optional("container", "word"), _optional("collected_at", "time"), _volume("volume_ul"),
           TESTS), WAY),
-    Kind("specimen_received", ("specimen",), "It arrives at the reception.", (NOTE,), WAY),
+    Kind("specimen_received", ("specimen",), "It arrives at the reception.",
+         (_optional("unlisted", "flag"), NOTE), WAY),
     Kind("specimen_accepted", ("specimen",), "Fit for testing, with or without a remark.",
          (TESTS, _optional("decided_by"), REMARKS, HAEMOLYSIS, NOTE), AT_BENCH),
     Kind("specimen_refused", ("specimen",), "Not fit, as a whole or for some tests.",
@@ -171,6 +174,18 @@ _BENCH_KINDS = (
          (Field("test", "word"), WHY), DESK),
 )  # fmt: skip
 
+_WASTE_KINDS = (
+    Kind("waste_opened", ("waste",), "A bag or sharps box is put up, with a bar code of its own.",
+         (Field("scheme", "word"), Field("stream", "word"), NOTE)),
+    Kind("waste_filled", ("waste",), "How full it is.",
+         (Field("percent", "whole", high=100), NOTE)),
+    Kind("waste_closed", ("waste",), "It is shut for good.", (NOTE,)),
+    Kind("waste_weighed", ("waste",), "What it weighs, closed.",
+         (Field("weight_g", "whole", low=1, high=100_000), NOTE)),
+    Kind("waste_handed_over", ("waste",), "It leaves with whoever carries it away.",
+         (Field("to", "text"), NOTE)),
+)  # fmt: skip
+
 _MENDING_KINDS = (
     Kind("event_corrected", SUBJECTS, "An earlier event was entered wrongly; this is how it was.",
          (WHY, Field("payload", "object"), _optional("happened_at", "time")), mendable=False),
@@ -179,7 +194,8 @@ _MENDING_KINDS = (
 )  # fmt: skip
 
 KINDS: dict[str, Kind] = {
-    kind.code: kind for kind in (*_CHAIR_KINDS, *_WAY_KINDS, *_BENCH_KINDS, *_MENDING_KINDS)
+    kind.code: kind
+    for kind in (*_CHAIR_KINDS, *_WAY_KINDS, *_BENCH_KINDS, *_WASTE_KINDS, *_MENDING_KINDS)
 }
 """Every kind, by its code."""
 

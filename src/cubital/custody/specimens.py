@@ -85,7 +85,7 @@ def specimen_after(item: Specimen | None, event: Event, code: str) -> Specimen:
         return begin(event, code)
     if item is None:
         raise EventRefused(f"There is no specimen {code} in the record yet.")
-    if event.site not in (item.site, item.bound_for):
+    if event.site not in (item.site, item.bound_for) and not event.payload.get("unlisted"):
         raise EventRefused(
             f"Specimen {code} is held at {item.site}, not at {event.site};"
             f" let {item.site} send it in a box first."

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from cubital.reception.known import fill_percent, is_irreplaceable, used_percent, what_lacks
 from cubital.reception.receive import not_registered, receive
 from cubital.reception.values import Arrival, Expected, Outcome, TestVerdict, Verdict
 
@@ -11,6 +12,10 @@ __all__ = [
     "Outcome",
     "TestVerdict",
     "Verdict",
+    "fill_percent",
+    "is_irreplaceable",
     "not_registered",
     "receive",
+    "used_percent",
+    "what_lacks",
 ]

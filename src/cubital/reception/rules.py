@@ -72,6 +72,20 @@ def container_rule(bench: Bench) -> Iterator[Found]:
         yield Found("wrong-container", f"{additive} does not serve {names}.", tuple(harmed))
 
 
+def vessel_rule(bench: Bench) -> Iterator[Found]:
+    """Another vessel than the examination of a specimen other than blood wants."""
+    seen = bench.arrival.vessel
+    for test in bench.tests:
+        row = bench.examinations.get(test)
+        if seen and row is not None and row.container != seen:
+            yield Found(
+                "wrong-container",
+                f"{row.name} wants a {row.container}, and it came in a {seen}.",
+                (test,),
+                row.source,
+            )
+
+
 def preservative_rule(bench: Bench) -> Iterator[Found]:
     """Another preservative than the examination wants."""
     for test in bench.tests:
@@ -237,6 +251,7 @@ RULES: tuple[Callable[[Bench], Iterator[Found]], ...] = (
     duplicate_rule,
     material_rule,
     container_rule,
+    vessel_rule,
     preservative_rule,
     expiry_rule,
     leak_rule,

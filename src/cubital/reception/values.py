@@ -23,6 +23,7 @@ class Arrival:
         identity_agrees: label and requisition name the same person; None when not compared.
         material: code of ``materials.csv``.
         container: catalogue code as seen, "" when it is as expected.
+        vessel: of other specimens, in the words of ``examinations.csv``; "" when not looked at.
         preservative: of other specimens, as labelled.
         expires_on: of the tube, None when not readable.
         fill_percent: of the nominal volume, measured or estimated; None when it looks right.
@@ -55,6 +56,7 @@ class Arrival:
     timed_minutes: int | None = None
     timed_volume_ml: int | None = None
     seen_before: bool = False
+    vessel: str = ""
 
 
 @dataclass(frozen=True, slots=True)

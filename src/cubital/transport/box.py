@@ -48,13 +48,27 @@ def cooling_of(catalogue: Catalogue, code: str) -> Cooling:
 
 
 def may_travel(
-    catalogue: Catalogue, specimen: str, tests: Iterable[str], cooling: str
+    catalogue: Catalogue, specimen: str, tests: Iterable[str], cooling: str, *, spun: bool = False
 ) -> tuple[Finding, ...]:
-    """Tell what a specimen's tests say against a box's cooling."""
+    """
+    Tell what a specimen's tests say against a box's cooling.
+
+    Args:
+        catalogue: whose demands count.
+        specimen: its number.
+        tests: asked from it; those that are none of blood demand nothing here.
+        cooling: of the box.
+        spun: separated already, so that it may be chilled.
+
+    Raises:
+        InputError: no such kind of cooling.
+    """
     box = cooling_of(catalogue, cooling)
     meets = set(box.meets.split(";"))
     found = []
     for test in tests:
+        if test not in catalogue.tests:
+            continue
         for row in catalogue.handling(test):
             name = catalogue.tests[test].name
             cold = box.condition in ("fridge", "frozen")
@@ -69,7 +83,7 @@ def may_travel(
                         row.layer,
                     )
                 )
-            elif row.need == "never_chilled" and cold:
+            elif row.need == "never_chilled" and cold and not spun:
                 found.append(
                     Finding(
                         "box-too-cold",

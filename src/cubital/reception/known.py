@@ -1,0 +1,95 @@
+"""What the record says of a specimen, as the rules want it: pure helpers for whoever fills in."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import date, datetime, timedelta
+
+from cubital.catalogue import Catalogue
+from cubital.draw.allowance import age_days
+from cubital.requisition import missing
+from cubital.requisition.values import Patient, Requisition
+
+WHOLE_PERCENT = 100
+IDENTIFIERS_LACK = "identifier-missing"
+
+
+def is_irreplaceable(
+    patient: Patient,
+    tests: Iterable[str],
+    on: date,
+    catalogue: Catalogue,
+    choices: Mapping[str, str],
+) -> bool:
+    """
+    Tell whether a specimen cannot simply be drawn again: a newborn's, or one of a point in time.
+
+    The material may say so as well; ``receive`` looks at that itself.
+
+    Args:
+        patient: whose it is.
+        tests: codes asked from it.
+        on: day of the draw.
+        catalogue: ``irreplaceable_to_days``, and which tests belong to a time after a dose.
+        choices: of the place.
+    """
+    age = age_days(patient.birth_date, on)
+    if age is not None and age < catalogue.number("irreplaceable_to_days"):
+        return True
+    return any(
+        row.need == "after_dose_h" and row.high > 0
+        for test in tests
+        if test in catalogue.tests
+        for row in catalogue.preparation(test, choices)
+    )
+
+
+def what_lacks(requisition: Requisition, catalogue: Catalogue) -> tuple[str, ...]:
+    """Give what the requisition lacks so that nobody can be sure whose the specimen is."""
+    found = missing(requisition, catalogue)
+    if not any(each.code == IDENTIFIERS_LACK for each in found):
+        return ()
+    patient = requisition.patient
+    held = {
+        "the patient's number": bool(patient.number),
+        "the patient's name": bool(patient.whole_name),
+        "the birth date": patient.birth_date is not None,
+    }
+    return tuple(words for words, there in held.items() if not there)
+
+
+def fill_percent(
+    container: str, fill: str, volume_ul: int | None, catalogue: Catalogue
+) -> int | None:
+    """
+    How full the chair says a tube is, in percent of its nominal volume.
+
+    None when it said "full", or gave no estimate: then only the receiver's eye counts.
+    """
+    row = catalogue.containers.get(container)
+    if row is None or fill != "short" or volume_ul is None:
+        return None
+    return volume_ul * WHOLE_PERCENT // row.nominal_ul
+
+
+def used_percent(
+    logged_percent: float,
+    log_end: datetime,
+    at: datetime,
+    test: str,
+    catalogue: Catalogue,
+    choices: Mapping[str, str],
+    *,
+    spun: bool,
+) -> float:
+    """
+    Share of a test's stability used up: on the way by the log, and since its end at room.
+
+    Where no figure is known for room temperature the log's share stands alone.
+    """
+    matrix = "serum_plasma" if spun else "whole_blood"
+    for row in catalogue.stability(test, choices):
+        if row.matrix == matrix and row.condition == "room" and row.keeps_h > 0:
+            hours = max(at - log_end, timedelta(0)) / timedelta(hours=1)
+            return logged_percent + WHOLE_PERCENT * hours / row.keeps_h
+    return logged_percent
