@@ -33,12 +33,25 @@ from cubital.desk.record.models.requisitions import (
     RequisitionTest,
 )
 from cubital.desk.record.models.stock import StockLot
+from cubital.desk.record.models.waste import WasteNow
+from cubital.desk.record.models.way import (
+    BoxFound,
+    BoxLog,
+    BoxPlan,
+    LogFlight,
+    LogReading,
+    Looked,
+    Stranger,
+)
 
 __all__ = [
     "Accession",
     "AttemptNow",
     "Badge",
+    "BoxFound",
+    "BoxLog",
     "BoxNow",
+    "BoxPlan",
     "ChainHead",
     "ChairSheet",
     "Counter",
@@ -49,6 +62,9 @@ __all__ = [
     "Habit",
     "IncidentNow",
     "Knock",
+    "LogFlight",
+    "LogReading",
+    "Looked",
     "LotUse",
     "Patient",
     "PatientCondition",
@@ -63,5 +79,7 @@ __all__ = [
     "SpecimenNow",
     "SpinNow",
     "StockLot",
+    "Stranger",
     "Touch",
+    "WasteNow",
 ]

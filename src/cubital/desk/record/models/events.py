@@ -11,6 +11,11 @@ from __future__ import annotations
 from django.db import models
 
 HASH = 64
+LOGGED_KINDS = (
+    "draw_not_obtained", "identity_mismatch", "incident_followed_up", "incident_recorded",
+    "override_given", "specimen_missing", "specimen_refused", "tube_refused",
+)  # fmt: skip
+"""Kinds that the logbook reads by date; they have an index of their own."""
 
 
 class Event(models.Model):
@@ -45,6 +50,16 @@ class Event(models.Model):
         indexes = [
             models.Index(
                 fields=["corrects"], name="events_that_mend", condition=~models.Q(corrects="")
+            ),
+            models.Index(
+                fields=["kind", "subject"],
+                name="events_to_tell",
+                condition=models.Q(kind__in=("requester_told", "specimen_refused")),
+            ),
+            models.Index(
+                fields=["happened_at"],
+                name="events_of_the_logbook",
+                condition=models.Q(kind__in=LOGGED_KINDS),
             ),
         ]
 
