@@ -20,6 +20,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from cubital.catalogue.model_bench import BENCH_ROWS
 from cubital.catalogue.model_chair import CHAIR_ROWS
 from cubital.catalogue.model_logbook import LOGBOOK_ROWS
 from cubital.catalogue.model_quality import QUALITY_ROWS
@@ -493,7 +494,7 @@ ROWS: tuple[type[Row], ...] = (
     DeadVolume, Bench, Test, AcceptedAdditive, TestVolume, Handling, Preparation, Stability, Panel,
     PanelMember, Needle, NeedleBore, Device, DeviceRule, OrderProfile, OrderPlace, Site,
     SiteCondition, PatientCaution, BloodVolume, BloodLimit, AimRule, Haematocrit, CultureVolume,
-    LabelSize, *CHAIR_ROWS, *WAY_ROWS, *RECEPTION_ROWS, *LOGBOOK_ROWS,
+    LabelSize, *CHAIR_ROWS, *WAY_ROWS, *RECEPTION_ROWS, *BENCH_ROWS, *LOGBOOK_ROWS,
     *QUALITY_ROWS,
 )  # fmt: skip
 """Every table, in the order in which they refer to each other."""

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from cubital.catalogue import (
     model,
+    model_bench,
     model_chair,
     model_logbook,
     model_quality,
@@ -32,6 +33,7 @@ PREPARATION_NEEDS = (
     "no_smoking_h", "no_exercise_h", "upright_h", "no_biotin_h",
 )  # fmt: skip
 LOG_HEADINGS = ("incident", "non_conformance", "refusal", "override", "prick")
+MATRICES = ("", "serum", "plasma", "whole_blood", "broth")
 MOMENTS = ("before_needle", "needle_in", "blood_flows", "filling", "before_out", "after")
 TIMED_NEEDS = ("to_lab_within_min", "spin_within_min")
 """Needs of handling.csv whose value is a number of minutes."""
@@ -69,6 +71,12 @@ WORDS: dict[tuple[type[model.Row], str], tuple[str, ...]] = {
     (model_logbook.LogKind, "heading"): LOG_HEADINGS,
     (model_logbook.WasteStream, "container"): ("bag", "box"),
     (model_reception.ReceptionRule, "severity"): SEVERITIES,
+    (model_bench.SpinProgramme, "temperature"): ("room", "cold", "warm"),
+    (model_bench.SpinUse, "need"): ("", "ice_slurry", "warm_37c"),
+    (model_bench.AliquotRank, "code"): ("labile", "must", "rest"),
+    (model_bench.StorageKind, "condition"): ("room", "fridge", "frozen"),
+    (model_bench.Retention, "matrix"): MATRICES,
+    (model_bench.Discard, "matrix"): MATRICES,
     (model_reception.Interference, "direction"): ("high", "low", "either"),
     (model_way.TemperatureBand, "condition"): ("room", "fridge", "frozen", "warm"),
     (model_chair.Mishap, "whom"): ("patient", "collector", "place"),
@@ -98,6 +106,11 @@ REFERENCES: dict[tuple[type[model.Row], str], tuple[type[model.Row], ...]] = {
     (model_way.Cooling, "condition"): (model_way.TemperatureBand,),
     (model_reception.Interference, "test"): (model.Test,),
     (model_reception.Examination, "material"): (model_reception.Material,),
+    (model_bench.SpinUse, "additive"): (model.Additive,),
+    (model_bench.Retention, "material"): (model_reception.Material,),
+    (model_bench.Retention, "storage"): (model_bench.StorageKind,),
+    (model_bench.Discard, "material"): (model_reception.Material,),
+    (model_bench.Discard, "scheme"): (model_logbook.WasteStream,),
     (model_quality.IndicatorReason, "indicator"): (model_quality.Indicator,),
     (model_quality.IndicatorLevel, "indicator"): (model_quality.Indicator,),
     (model_chair.FirstAid, "mishap"): (model_chair.Mishap,),
@@ -123,6 +136,8 @@ POSITIVE: dict[type[model.Row], tuple[str, ...]] = {
     model.Needle: ("gauge", "outer_mm"),
     model.NeedleBore: ("gauge", "inner_mm"),
     model.OrderPlace: ("position",),
+    model_bench.Centrifuge: ("places", "radius_mm", "highest_rpm", "step_rpm"),
+    model_bench.SpinProgramme: ("minutes",),
     model.BloodVolume: ("ml_per_kg",),
     model.BloodLimit: ("window_h",),
     model.Haematocrit: ("percent",),
@@ -144,6 +159,7 @@ RANGES: tuple[tuple[type[model.Row], str, str, bool], ...] = (
     (model.AimRule, "age_from_days", "age_to_days", True),
     (model.Haematocrit, "age_from_days", "age_to_days", True),
     (model.CultureVolume, "weight_from_g", "weight_to_g", True),
+    (model_bench.Centrifuge, "lowest_rpm", "highest_rpm", True),
     (model_quality.RunRule, "points", "of_points", False),
     (model_quality.AgeGroup, "age_from_days", "age_to_days", True),
 )
