@@ -37,10 +37,10 @@ from cubital.desk.record.models import (
     Requisition,
     Touch,
 )
-from cubital.desk.record.models import Event as EventRow
 from cubital.desk.record.past import past_of, touched_as_mended, well_formed
+from cubital.desk.record.quick import Table
 from cubital.desk.record.rows import (
-    EVENT_COLUMNS,
+    EVENTS,
     event_row,
     items_load,
     items_save,
@@ -50,6 +50,9 @@ from cubital.errors import EventRefused
 
 LOCK = 0x637562
 """Number of the PostgreSQL advisory lock under which the chains grow."""
+HEADS = Table(ChainHead, ("site", "sequence", "hash"))
+TOUCHES = Table(Touch, ("subject", "position"))
+ROLES = Table(Person, ("username", "role", "is_active"))
 MOST_KEPT = 16384
 """Characters of a refused event that are kept."""
 
@@ -154,10 +157,7 @@ def known(offers: Sequence[Offer], now: datetime) -> Known:
     more = {subject for event in looked_at for subject in wanted(event, items)} - items.keys()
     return Known(
         door=door(offers, looked_at, now),
-        heads={
-            row.site: Head(row.site, row.sequence, row.hash)
-            for row in ChainHead.objects.filter(site__in={event.site for event in events})
-        },
+        heads={row[0]: Head(*row) for row in HEADS.select("site", {e.site for e in events})},
         stored=stored_under({event.id for event in events}),
         items=items | items_load(more),
         past=past,
@@ -167,7 +167,6 @@ def known(offers: Sequence[Offer], now: datetime) -> Known:
 def door(offers: Sequence[Offer], looked_at: Sequence[Event], now: datetime) -> Door:
     """Load who and what the desk knows, as far as these events name it."""
     names = {offer.sent_by for offer in offers} | {offer.event.who for offer in offers}
-    roles = Person.objects.filter(username__in=names, is_active=True)
     numbers = {
         str(event.payload["requisition"]) for event in looked_at if event.kind == "draw_begun"
     }
@@ -178,35 +177,28 @@ def door(offers: Sequence[Offer], looked_at: Sequence[Event], now: datetime) -> 
         now=now,
         ahead=timedelta(seconds=catalogue_at("").number("event_ahead_s")),
         sites=frozenset(Place.objects.values_list("code", flat=True)),
-        roles=dict(roles.values_list("username", "role")),
+        roles={name: role for name, role, active in ROLES.select("username", names) if active},
         requisitions={number: Ordered(site, patient) for number, site, patient in ordered},
     )
 
 
 def stored_under(ids: set[str]) -> dict[str, Recorded]:
     """Load the records under these ids."""
-    rows = EventRow.objects.filter(uuid__in=ids).values_list(*EVENT_COLUMNS)
-    return {record.event.id: record for record in map(recorded_from, rows)}
+    return {record.event.id: record for record in map(recorded_from, EVENTS.select("uuid", ids))}
 
 
 def write(taken: Taken) -> None:
     """Write new records, the subjects they touch, the items that changed, and the heads."""
     if not taken.records:
         return
-    rows = EventRow.objects.bulk_create(event_row(record) for record in taken.records)
-    Touch.objects.bulk_create(
-        Touch(subject=subject, position=row.position)
-        for row in rows
-        for subject in taken.touched[row.uuid]
+    rows = [event_row(record) for record in taken.records]
+    positions = EVENTS.insert(rows, returning="uuid, position")
+    TOUCHES.insert(
+        [(subject, position) for uuid, position in positions for subject in taken.touched[uuid]]
     )
     items_save(taken.items.items())
     follow(taken.records, taken.touched)
-    ChainHead.objects.bulk_create(
-        [ChainHead(site=h.site, sequence=h.sequence, hash=h.hash) for h in taken.heads.values()],
-        update_conflicts=True,
-        unique_fields=["site"],
-        update_fields=["sequence", "hash"],
-    )
+    HEADS.put([(head.site, head.sequence, head.hash) for head in taken.heads.values()], "site")
 
 
 def refused_write(offers: Sequence[Offer], taken: Taken, now: datetime) -> None:

@@ -110,7 +110,7 @@ def records(*, only_mending: bool = False) -> Iterator[tuple[int, Recorded]]:
 def items_kept() -> Iterator[tuple[str, Item]]:
     """Every item as the projections hold it."""
     for what, columns in COLUMNS.items():
-        rows = columns.table._default_manager.values_list(*columns.names)
+        rows = columns.model._default_manager.values_list(*columns.names)
         for values in rows.iterator(chunk_size=AT_ONCE):
             item = columns.read(values)
             yield f"{what}:{item.code}", item

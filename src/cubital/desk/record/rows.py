@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Iterable
 from dataclasses import fields
-from typing import Any, get_args, get_type_hints
+from typing import Any, get_type_hints
 
 from django.db import models
 
@@ -19,6 +19,7 @@ from cubital.custody import (
     Recorded,
     Specimen,
     Spin,
+    Waste,
     canonical,
 )
 from cubital.desk.record.models import (
@@ -28,8 +29,10 @@ from cubital.desk.record.models import (
     IncidentNow,
     SpecimenNow,
     SpinNow,
+    WasteNow,
 )
 from cubital.desk.record.models import Event as EventRow
+from cubital.desk.record.quick import Table
 
 EVENT_COLUMNS = (
     "uuid", "site", "sequence", "kind", "happened_at", "recorded_at", "who", "sent_by", "device",
@@ -43,28 +46,33 @@ NOW: dict[str, tuple[type[Item], type[models.Model]]] = {
     "box": (Box, BoxNow),
     "spin": (Spin, SpinNow),
     "incident": (Incident, IncidentNow),
+    "waste": (Waste, WasteNow),
 }
 """Subject type -> value and table."""
 
 
-def event_row(record: Recorded) -> EventRow:
-    """The row that holds a record."""
+EVENTS = Table(EventRow, EVENT_COLUMNS)
+"""How events are kept."""
+
+
+def event_row(record: Recorded) -> tuple[Any, ...]:
+    """The row of ``EVENT_COLUMNS`` that holds a record."""
     event = record.event
-    return EventRow(
-        uuid=event.id,
-        site=event.site,
-        sequence=record.sequence,
-        kind=event.kind,
-        happened_at=event.happened_at,
-        recorded_at=record.recorded_at,
-        who=event.who,
-        sent_by=record.sent_by,
-        device=event.device,
-        subject=event.subject,
-        payload=canonical(event.payload).decode(),
-        corrects=event.corrects or "",
-        previous=record.previous,
-        hash=record.hash,
+    return (
+        event.id,
+        event.site,
+        record.sequence,
+        event.kind,
+        event.happened_at,
+        record.recorded_at,
+        event.who,
+        record.sent_by,
+        event.device,
+        event.subject,
+        canonical(event.payload).decode(),
+        event.corrects or "",
+        record.previous,
+        record.hash,
     )
 
 
@@ -95,39 +103,33 @@ def recorded_from(row: Iterable[Any]) -> Recorded:
 class Columns:
     """How one kind of item is kept: the names of its columns, and how each value is read back."""
 
-    def __init__(self, item: type[Item], table: type[models.Model]) -> None:
+    def __init__(self, item: type[Item], model: type[models.Model]) -> None:
         self.item = item
-        self.table = table
+        self.model = model
         self.names = tuple(each.name for each in fields(item))
+        self.table = Table(model, self.names)
         hints = get_type_hints(item)
         self.readers: tuple[Callable[[Any], Any] | None, ...] = tuple(
-            _reader(hints[name]) for name in self.names
+            item_reader(hints[name]) for name in self.names
         )
-        self.changing = [name for name in self.names if name != "code"]
 
     def read(self, values: Iterable[Any]) -> Item:
         """The item that a row of ``names`` holds."""
         return self.item(
-            *(),
             **{
                 name: value if read is None or value is None else read(value)
                 for name, read, value in zip(self.names, self.readers, values, strict=True)
-            },
-        )
-
-    def row(self, item: Item) -> models.Model:
-        """The row that holds an item."""
-        return self.table(
-            **{
-                name: list(value) if isinstance(value := getattr(item, name), tuple) else value
-                for name in self.names
             }
         )
 
+    def row(self, item: Item) -> tuple[Any, ...]:
+        """The row of ``names`` that holds an item."""
+        return tuple(getattr(item, name) for name in self.names)
 
-def _reader(hint: Any) -> Callable[[Any], Any] | None:
+
+def item_reader(hint: Any) -> Callable[[Any], Any] | None:
     """How a column's value becomes the field's own type; None when it is that already."""
-    if get_args(hint) and getattr(hint, "__origin__", None) is tuple:
+    if getattr(hint, "__origin__", None) is tuple:
         return tuple
     if isinstance(hint, type) and hasattr(hint, "__members__"):
         return hint
@@ -148,17 +150,15 @@ def items_load(subjects: Iterable[str]) -> dict[str, Item]:
     items: dict[str, Item] = {}
     for what, codes in by_type.items():
         columns = COLUMNS[what]
-        for part in portions(sorted(codes)):
-            rows = columns.table._default_manager.filter(code__in=part)
-            for values in rows.values_list(*columns.names):
-                item = columns.read(values)
-                items[f"{what}:{item.code}"] = item
+        for values in columns.table.select("code", codes):
+            item = columns.read(values)
+            items[f"{what}:{item.code}"] = item
     return items
 
 
 def items_save(items: Iterable[tuple[str, Item | None]]) -> None:
     """Write items as they stand now: one statement a type; None takes one away."""
-    rows: dict[str, list[models.Model]] = {}
+    rows: dict[str, list[tuple[Any, ...]]] = {}
     gone: dict[str, list[str]] = {}
     for subject, item in items:
         what, _, code = subject.partition(":")
@@ -167,16 +167,9 @@ def items_save(items: Iterable[tuple[str, Item | None]]) -> None:
         else:
             rows.setdefault(what, []).append(COLUMNS[what].row(item))
     for what, codes in gone.items():
-        COLUMNS[what].table._default_manager.filter(code__in=codes).delete()
+        COLUMNS[what].model._default_manager.filter(code__in=codes).delete()
     for what, several in rows.items():
-        columns = COLUMNS[what]
-        columns.table._default_manager.bulk_create(
-            several,
-            batch_size=500,
-            update_conflicts=True,
-            unique_fields=["code"],
-            update_fields=columns.changing,
-        )
+        COLUMNS[what].table.put(several, "code")
 
 
 def portions(several: list[str], size: int = 500) -> Iterable[list[str]]:
