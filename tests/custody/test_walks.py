@@ -7,7 +7,17 @@ from random import Random
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cubital.custody import Event, Specimen, State, effective, fold, fold_one, verify_chain
+from cubital.custody import (
+    Event,
+    Specimen,
+    State,
+    Waste,
+    WasteState,
+    effective,
+    fold,
+    fold_one,
+    verify_chain,
+)
 from cubital.custody.kinds import MENDING
 from tests.custody.makers import Desk
 
@@ -29,6 +39,10 @@ TEMPLATES = (
     "aliquot_made", "specimen_stored", "specimen_taken_out", "specimen_discarded",
     "specimen_registered", "incident_recorded", "incident_followed_up", "event_withdrawn",
     "event_corrected",
+)  # fmt: skip
+WASTE = (
+    "waste_opened", "waste_filled", "waste_filled", "waste_closed", "waste_weighed",
+    "waste_handed_over", "event_withdrawn", "event_corrected",
 )  # fmt: skip
 BENCH = frozenset({
     "specimen_accepted", "specimen_refused", "spin_begun", "spin_ended", "aliquot_made",
@@ -103,6 +117,11 @@ def made(desk: Desk, kind: str, n: int, m: int, any_: int) -> Event:
         ),
         "incident_recorded": (f"incident:I-{n}", {"what": "spill"}),
         "incident_followed_up": (f"incident:I-{n}", {"action": "Wiped."}),
+        "waste_opened": (f"waste:W-{n}", {"scheme": "local", "stream": "sharps"}),
+        "waste_filled": (f"waste:W-{n}", {"percent": any_}),
+        "waste_closed": (f"waste:W-{n}", {}),
+        "waste_weighed": (f"waste:W-{n}", {"weight_g": any_ + 1}),
+        "waste_handed_over": (f"waste:W-{n}", {"to": "the plant"}),
     }  # fmt: skip
     if kind in MENDING:
         return mending(desk, kind, any_)
@@ -150,6 +169,20 @@ def test_the_record_stays_whole(walk: tuple[int, int]) -> None:
 
 @settings(max_examples=20, deadline=None)
 @given(walks)
+def test_waste_stays_whole(walk: tuple[int, int]) -> None:
+    """After any walk of bags and boxes the log folds again to the same ones, whole and alone."""
+    desk = walked(*walk, templates=WASTE)
+    stand = list(effective(desk.records))
+    assert fold(stand) == desk.items
+    for subject, item in desk.items.items():
+        assert fold_one(subject, stand) == item
+        assert isinstance(item, Waste)
+        assert (item.closed_at is None) == (item.state is WasteState.OPEN)
+        assert (item.handed_over_at is None) == (item.state is not WasteState.HANDED_OVER)
+
+
+@settings(max_examples=20, deadline=None)
+@given(walks)
 def test_what_an_outbox_sends_again_changes_nothing(walk: tuple[int, int]) -> None:
     """Every stored event offered again in any order is answered "already", with its own place."""
     desk = walked(*walk)
@@ -173,3 +206,5 @@ def test_walks_reach_every_state_and_every_kind() -> None:
             seen |= {i.state for i in fold(stand[:n]).values() if isinstance(i, Specimen)}
     assert seen == set(State)
     assert kinds == set(TEMPLATES)
+    wasted = {r.event.kind for n in range(20) for r in walked(n, 40, WASTE).records}
+    assert wasted == set(WASTE)

@@ -28,6 +28,7 @@ from cubital.custody.items import (
 from cubital.custody.kinds import KINDS, Kind, check_event, touched
 from cubital.custody.ledger import Answer, Known, Offer, Taken, Verdict, take
 from cubital.custody.uuid7 import uuid7
+from cubital.custody.waste import Waste, WasteState
 
 __all__ = [
     "KINDS",
@@ -55,6 +56,8 @@ __all__ = [
     "Taken",
     "Unreadable",
     "Verdict",
+    "Waste",
+    "WasteState",
     "canonical",
     "check_event",
     "content",

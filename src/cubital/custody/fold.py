@@ -20,6 +20,7 @@ from cubital.custody.items import ITEMS, Item
 from cubital.custody.kinds import MENDING, touched
 from cubital.custody.others import box_after, incident_after, spin_after
 from cubital.custody.specimens import specimen_after
+from cubital.custody.waste import waste_after
 from cubital.errors import EventRefused
 
 Items = Mapping[str, Item]
@@ -32,6 +33,7 @@ AFTER: dict[str, Callable[[Any, Event, str], Item]] = {
     "box": box_after,
     "spin": spin_after,
     "incident": incident_after,
+    "waste": waste_after,
 }
 
 

@@ -13,6 +13,8 @@ from datetime import datetime
 from enum import StrEnum
 from typing import TypeAlias
 
+from cubital.custody.waste import Waste
+
 
 class State(StrEnum):
     """Where a specimen stands on its way; it is in exactly one of these."""
@@ -200,7 +202,7 @@ class Incident:
     closed: bool = False
 
 
-Item: TypeAlias = Draw | Attempt | Specimen | Box | Spin | Incident
+Item: TypeAlias = Draw | Attempt | Specimen | Box | Spin | Incident | Waste
 
 ITEMS: dict[str, type[Item]] = {
     "draw": Draw,
@@ -209,5 +211,6 @@ ITEMS: dict[str, type[Item]] = {
     "box": Box,
     "spin": Spin,
     "incident": Incident,
+    "waste": Waste,
 }
 """Subject types that are folded into an item."""

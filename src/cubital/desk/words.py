@@ -60,3 +60,15 @@ def seconds(value: float) -> str:
     whole = round(value)
     minutes, rest = divmod(whole, 60)
     return f"{minutes} min {rest:02d} s" if minutes else f"{rest} s"
+
+
+WASTE_SCHEMES = {
+    "local": "the local custom",
+    "who_2014": "the WHO's colours of 2014",
+    "india_2016": "the Indian rules of 2016",
+}
+
+
+def waste_scheme(code: str) -> str:
+    """By whose rules waste is sorted, in words; a laboratory's own scheme by its code."""
+    return WASTE_SCHEMES.get(code, plain(code))

@@ -10,6 +10,7 @@ from django import forms
 
 from cubital.catalogue import Catalogue
 from cubital.catalogue.model import OrderProfile
+from cubital.catalogue.model_logbook import WasteStream
 from cubital.desk import words
 from cubital.desk.draw.page import why
 from cubital.desk.record.models import Place
@@ -48,6 +49,9 @@ class PlaceForm(forms.Form):
     time_zone = forms.CharField(max_length=64, help_text="Such as Europe/Zurich.")
     order_profile = forms.ChoiceField(label="Order of draw", required=False)
     label_size = forms.ChoiceField(label="Label paper")
+    waste_scheme = forms.ChoiceField(
+        label="Waste is sorted by", help_text="Decides which bags and boxes can be opened here."
+    )
     keeps_stock = forms.BooleanField(
         required=False,
         label="Plan only with containers on the stock list",
@@ -72,6 +76,10 @@ class PlaceForm(forms.Form):
         self.fields["label_size"].choices = [
             (row.code, row.name) for row in catalogue.label_sizes.values()
         ]
+        schemes = dict.fromkeys(row.scheme for row in catalogue.rows(WasteStream))
+        self.fields["waste_scheme"].choices = [
+            (scheme, words.waste_scheme(scheme)) for scheme in schemes
+        ]
         self.catalogue = catalogue
         for topic, options in catalogue.options.items():
             self.fields[CHOICE + topic] = forms.ChoiceField(
@@ -85,7 +93,7 @@ class PlaceForm(forms.Form):
         """The form's values of a place."""
         plain = ("name", "altitude_m", "time_zone", "order_profile", "label_size", "keeps_stock")
         return {
-            **{name: getattr(place, name) for name in (*plain, "catalogue_folder")},
+            **{name: getattr(place, name) for name in (*plain, "waste_scheme", "catalogue_folder")},
             **{CHOICE + topic: option for topic, option in place.choices.items()},
         }
 

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from django.db import transaction
 
 from cubital.catalogue.model import Option, OrderProfile
+from cubital.catalogue.model_logbook import WasteStream
 from cubital.desk.catalogue.load import catalogue_checked
 from cubital.desk.record.checking import checked
 from cubital.desk.record.models import Place
@@ -35,7 +36,7 @@ def place_change(*, place: Place, **policy: Any) -> None:
     Args:
         place: as it stands.
         policy: any of name, altitude_m, time_zone, order_profile, choices, devices,
-            catalogue_folder, label_size, keeps_stock.
+            catalogue_folder, label_size, keeps_stock, waste_scheme.
 
     Raises:
         InputError: what is wrong, where, and what to do.
@@ -65,6 +66,8 @@ def check_place(place: Place) -> None:
         raise InputError(f"{place.order_profile!r} is no order of draw", "order of draw")
     if place.label_size not in catalogue.label_sizes:
         raise InputError(f"{place.label_size!r} is no label size", "label size")
+    if place.waste_scheme not in {row.scheme for row in catalogue.rows(WasteStream)}:
+        raise InputError(f"{place.waste_scheme!r} is no waste scheme", "waste scheme")
     for device in place.devices or ():
         if device not in catalogue.devices:
             raise InputError(f"{device!r} is no device of the catalogue", "devices on hand")

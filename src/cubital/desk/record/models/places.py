@@ -44,6 +44,8 @@ class Place(models.Model):
     keeps_stock = models.BooleanField(default=False)
     label_when = models.CharField(max_length=8, choices=LABEL_WHEN, default="before")
     """Whether tubes carry their label before the draw, or get it at the chair after it."""
+    waste_scheme = models.CharField(max_length=32, default="local")
+    """By whose rules waste is sorted here: a scheme of ``waste_streams.csv``."""
     phone_numbers = models.JSONField(default=list, blank=True)
     """The place's own numbers for when something goes wrong, as (whom, number)."""
 
