@@ -12,7 +12,7 @@ from django.http import HttpResponse
 from django.test import Client
 
 from cubital.accession import is_sound
-from cubital.desk.record.models import Accession, Patient, Place, Requisition
+from cubital.desk.record.models import Accession, Event, Patient, Place, Requisition
 
 EVERY_CASE = [f"D{serial:02d}" for serial in range(1, 18)]
 
@@ -215,3 +215,64 @@ def test_blood_noted_as_drawn_counts_against_the_next_draw(
     taken = Patient.objects.get(number="OV-10002").prior_draws.get()
     client = signed_in("collector")
     assert page(client, "D02").context["planned"].plan.allowance.taken_24h_ul == taken.volume_ul
+
+
+def limited(client: Client) -> Requisition:
+    """A small child whose blood limit asks before all tests fit."""
+    Place.objects.update(keeps_stock=False)
+    row = numbered("D04")
+    row.patient.prior_draws.all().delete()
+    row.patient.weight_g = 3_400
+    row.patient.save()
+    return row
+
+
+def test_a_confirmed_order_lets_more_blood_be_drawn_and_is_an_event(
+    signed_in: Callable[[str], Client],
+) -> None:
+    """The plan asks; with a reason the tests fit; who, when and why stay on the page."""
+    client = signed_in("collector")
+    row = limited(client)
+    before = page(client, "D04").context["planned"]
+    assert "blood-limit-confirm" in {each.code for each in before.findings}
+    address = f"/requisitions/{row.number}/answer/"
+    client.post(address, {"finding": "blood-limit-confirm", "why": "  "})
+    assert not Event.objects.filter(kind="override_given").exists()
+    client.post(address, {"finding": "blood-limit-confirm", "why": "Dr Halvek on the telephone"})
+    event = Event.objects.get(kind="override_given")
+    assert (event.who, event.subject) == ("mira", f"requisition:{row.number}")
+    answer = page(client, "D04")
+    after = answer.context["planned"].plan
+    assert len(after.not_drawn) < len(before.plan.not_drawn)
+    assert "Dr Halvek on the telephone" in answer.content.decode()
+
+
+def test_an_answered_question_stays_and_is_counted_no_more(
+    signed_in: Callable[[str], Client],
+) -> None:
+    """The finding stands with its answer under it; the list counts what is still to be asked."""
+    client = signed_in("collector")
+    row = numbered("D06")
+    asked = next(f for f in page(client, "D08").context["page"].urgent if f.kind == "ask")
+    row = numbered("D08")
+
+    def to_ask() -> int:
+        listed = client.get("/").context["listed"]
+        return next(e["found"].ask for e in listed if e["row"] == row)
+
+    before = to_ask()
+    client.post(f"/requisitions/{row.number}/answer/", {"finding": asked.code, "why": "seen"})
+    shown = page(client, "D08").context["page"].urgent
+    assert [each.answer.why for each in shown if each.code == asked.code] == ["seen"]
+    assert to_ask() < before
+
+
+def test_nobody_goes_past_a_stop(signed_in: Callable[[str], Client]) -> None:
+    """Whatever reason is given, and whatever is not asked at all."""
+    client = signed_in("manager")
+    stop = next(f for f in page(client, "D11").context["page"].urgent if f.kind == "stop")
+    for code in (stop.code, "not-asked"):
+        client.post(
+            f"/requisitions/{numbered('D11').number}/answer/", {"finding": code, "why": "hurry"}
+        )
+    assert not Event.objects.filter(kind="override_given").exists()

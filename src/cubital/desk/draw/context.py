@@ -24,6 +24,7 @@ def plan_context(request: HttpRequest, row: Requisition) -> dict[str, Any]:
         "today": timezone.localdate(),
         "may_enter": request.user.role in MAY_ENTER,
         "may_label": request.user.role in MAY_LABEL and row.state != "cancelled",
+        "may_answer": request.user.role in MAY_ENTER and row.state == "waiting",
         "linked": True,
     }
     try:
@@ -35,5 +36,7 @@ def plan_context(request: HttpRequest, row: Requisition) -> dict[str, Any]:
         return context
     context["planned"] = planned
     context |= add_on_form(row, planned, request.GET)
-    context["page"] = plan_page(planned.plan, planned.findings, planned.catalogue)
+    context["page"] = plan_page(
+        planned.plan, planned.findings, planned.catalogue, planned.overrides
+    )
     return context

@@ -6,15 +6,17 @@ Everything said here stands in the plan or the catalogue; the page works nothing
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from cubital.catalogue import Catalogue
 from cubital.catalogue.model import OrderProfile
 from cubital.desk import words
 from cubital.desk.draw.rack import HUB_RGB, Bar, TubeDrawing, bar, drawing
+from cubital.desk.record.overrides import Override
 from cubital.draw.values import DrawPlan, PlannedContainer, PlannedSite
-from cubital.finding import Finding, Reason
+from cubital.finding import Finding, Reason, Severity
 
 PURPOSES = {
     "discard": "discard tube: throw away, no label",
@@ -43,6 +45,7 @@ VERDICTS = {
     "never": ("shut", "never"),
 }
 SHUT_HERE = VERDICTS["excluded"][1]
+NO_ANSWERS: Mapping[str, Override] = MappingProxyType({})
 SEVERITY_WORDS = {"stop": "Stop.", "ask": "Ask.", "note": "Note."}
 
 
@@ -65,6 +68,7 @@ class Said:
     sentence: str
     code: str
     why: Why
+    answer: Override | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,6 +133,7 @@ class PlanPage:
     notes: tuple[Said, ...]
     tubes: tuple[Tube, ...]
     sites: tuple[SiteShown, ...]
+    answered: tuple[Override, ...]
     rare_sites: tuple[SiteShown, ...]
     device: str
     gauge: str
@@ -157,8 +162,12 @@ def why(reason: Reason | Finding, catalogue: Catalogue) -> Why:
     return Why(reason.sentence, f"{source.title}{year}{part}", basis, reason.layer)
 
 
-def said(findings: Iterable[Finding], catalogue: Catalogue) -> tuple[Said, ...]:
-    """Findings in words, the hardest first."""
+def said(
+    findings: Iterable[Finding],
+    catalogue: Catalogue,
+    answers: Mapping[str, Override] = NO_ANSWERS,
+) -> tuple[Said, ...]:
+    """Findings in words, the hardest first; those that ask with the answer given already."""
     order = list(SEVERITY_WORDS)
     ranked = sorted(findings, key=lambda each: order.index(each.severity))
     return tuple(
@@ -168,6 +177,7 @@ def said(findings: Iterable[Finding], catalogue: Catalogue) -> tuple[Said, ...]:
             sentence=each.sentence,
             code=each.code,
             why=why(each, catalogue),
+            answer=answers.get(each.code) if each.severity == Severity.ASK else None,
         )
         for each in ranked
     )
@@ -262,10 +272,16 @@ def chosen(topic: str, option: str, catalogue: Catalogue) -> Why:
     return why(catalogue.reason(row, row.meaning), catalogue)
 
 
-def plan_page(plan: DrawPlan, findings: Iterable[Finding], catalogue: Catalogue) -> PlanPage:
+def plan_page(
+    plan: DrawPlan,
+    findings: Iterable[Finding],
+    catalogue: Catalogue,
+    answers: Mapping[str, Override] = NO_ANSWERS,
+) -> PlanPage:
     """Everything the plan page shows."""
     shown = sites(plan.sites, catalogue)
-    found = said(findings, catalogue)
+    found = said(findings, catalogue, answers)
+    shown_codes = {each.code for each in found if each.answer}
     device = catalogue.devices.get(plan.device.device)
     profiles = {row.code: row.name for row in catalogue.rows(OrderProfile)}
     return PlanPage(
@@ -274,6 +290,7 @@ def plan_page(plan: DrawPlan, findings: Iterable[Finding], catalogue: Catalogue)
         notes=tuple(each for each in found if each.kind == "note"),
         tubes=tuple(tube(each, catalogue) for each in plan.containers),
         sites=tuple(each for each in shown if each.kind == "open"),
+        answered=tuple(a for code, a in answers.items() if code not in shown_codes),
         rare_sites=tuple(
             each for each in shown if each.kind != "open" and each.verdict != SHUT_HERE
         ),

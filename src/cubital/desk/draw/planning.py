@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Iterable
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -14,28 +14,33 @@ from cubital.catalogue import Catalogue
 from cubital.desk.catalogue.load import catalogue_at
 from cubital.desk.record import selectors
 from cubital.desk.record.models import Place, Requisition
+from cubital.desk.record.overrides import Override, overrides_of
 from cubital.draw import plan_draw
 from cubital.draw.values import DrawPlan
 from cubital.draw.values import Place as DomainPlace
 from cubital.errors import CatalogueError, InputError
-from cubital.finding import Finding
+from cubital.finding import Finding, Severity
 from cubital.requisition import missing
 from cubital.requisition.values import Requisition as DomainRequisition
+
+LIMIT_CONFIRM = "blood-limit-confirm"
+"""The finding that asks whether more blood may be drawn than the limit that asks leaves."""
 
 
 @dataclass(frozen=True, slots=True)
 class Planned:
-    """A requisition with its plan and everything that was found about it."""
+    """A requisition with its plan, everything that was found, and what was answered already."""
 
     requisition: DomainRequisition
     plan: DrawPlan
     findings: tuple[Finding, ...]
     catalogue: Catalogue
+    overrides: Mapping[str, Override] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
 class Counted:
-    """How many findings of each severity, or why there is no plan."""
+    """How many findings of each severity nobody has answered, or why there is no plan."""
 
     stop: int = 0
     ask: int = 0
@@ -76,17 +81,29 @@ def plan_for(row: Requisition, scene: Scene | None = None) -> Planned:
     """
     scene = scene or scene_at(row.place)
     others = selectors.others_near([row], twice_within(scene.catalogue))
-    return planned(row, scene, others.get(row.patient_id, []))
+    overrides = overrides_of([row]).get(row.number, {})
+    return planned(row, scene, others.get(row.patient_id, []), overrides)
 
 
-def planned(row: Requisition, scene: Scene, others: Iterable[Requisition]) -> Planned:
-    """Call the core for one requisition whose neighbours are known."""
+def planned(
+    row: Requisition,
+    scene: Scene,
+    others: Iterable[Requisition],
+    overrides: Mapping[str, Override],
+) -> Planned:
+    """Call the core for one requisition whose neighbours and answers are known."""
     requisition = row.to_domain()
-    plan = plan_draw(requisition, scene.catalogue, scene.place, now=scene.now)
+    plan = plan_draw(
+        requisition,
+        scene.catalogue,
+        scene.place,
+        now=scene.now,
+        limit_confirmed=LIMIT_CONFIRM in overrides,
+    )
     earlier = [other.to_domain() for other in others if other.pk != row.pk]
     more = missing(requisition, scene.catalogue, earlier=earlier)
     found = dict.fromkeys((*plan.findings, *more))
-    return Planned(requisition, plan, tuple(found), scene.catalogue)
+    return Planned(requisition, plan, tuple(found), scene.catalogue, overrides)
 
 
 def twice_within(catalogue: Catalogue) -> timedelta:
@@ -98,15 +115,18 @@ def counts(rows: Collection[Requisition], place: Place) -> dict[str, Counted]:
     """Count the findings of many requisitions of one place, by requisition number."""
     scene = scene_at(place)
     others = selectors.others_near(rows, twice_within(scene.catalogue))
+    overrides = overrides_of(rows)
     found: dict[str, Counted] = {}
     for row in rows:
+        answered = overrides.get(row.number, {})
         try:
-            made = planned(row, scene, others.get(row.patient_id, []))
+            made = planned(row, scene, others.get(row.patient_id, []), answered)
         except CatalogueError:
             raise
         except InputError as refused:
             found[row.number] = Counted(refused=str(refused))
             continue
-        tally = Counter(str(each.severity) for each in made.findings)
+        still = (f for f in made.findings if f.severity != Severity.ASK or f.code not in answered)
+        tally = Counter(str(each.severity) for each in still)
         found[row.number] = Counted(stop=tally["stop"], ask=tally["ask"], note=tally["note"])
     return found

@@ -11,13 +11,14 @@ from django.views.decorators.http import require_GET, require_POST
 
 from cubital.desk.draw.add_on import add_on_answer
 from cubital.desk.draw.asked import requisition_or_404
-from cubital.desk.draw.context import MAY_LABEL, plan_context
+from cubital.desk.draw.context import MAY_ENTER, MAY_LABEL, plan_context
 from cubital.desk.draw.planning import Planned, plan_for
 from cubital.desk.draw.short_sample import short_answer
 from cubital.desk.people.who import EVERY_ROLE, who_may
 from cubital.desk.record import requisitions
 from cubital.desk.record.models import Requisition
-from cubital.errors import InputError
+from cubital.desk.record.overrides import override_give
+from cubital.errors import EventRefused, InputError
 from cubital.labels.from_plan import labels_for
 from cubital.labels.sheet import print_labels
 
@@ -68,6 +69,28 @@ def add(request: HttpRequest, number: str) -> HttpResponse:
         context["add_refused"] = str(refused)
     page = "draw/add_on_answer.html" if request.htmx else "draw/plan.html"
     return render(request, page, context)
+
+
+@require_POST
+@who_may(*MAY_ENTER)
+def answer(request: HttpRequest, number: str) -> HttpResponse:
+    """Go on although a rule asks, with a reason."""
+    row = requisition_or_404(number)
+    code = request.POST.get("finding", "")
+    try:
+        asked = next((each for each in plan_for(row).findings if each.code == code), None)
+        if asked is None:
+            raise InputError("The plan does not ask this any more", mend="Look at it again.")
+        override_give(
+            requisition=row,
+            finding=asked,
+            why=request.POST.get("why", ""),
+            by=request.user,
+            now=timezone.now(),
+        )
+    except (InputError, EventRefused) as refused:
+        messages.error(request, str(refused), extra_tags="wrong")
+    return redirect("plan", number)
 
 
 @require_POST
