@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from cubital.logbook.dilution import Dilution, dilute
 from cubital.logbook.entries import day_sheet, log_entries, open_follow_ups, search
+from cubital.logbook.pricks import prick_entries
 from cubital.logbook.sticks import stick_log
 from cubital.logbook.values import Bag, Entry, FollowUp, Sticks
 from cubital.logbook.waste import (
@@ -16,6 +17,7 @@ from cubital.logbook.waste import (
     waste_table,
     weigh,
 )
+from cubital.logbook.whose import concerned, exposures, is_exposure, named, seen_by
 
 __all__ = [
     "Bag",
@@ -25,15 +27,21 @@ __all__ = [
     "Sticks",
     "WasteDay",
     "close",
+    "concerned",
     "day_sheet",
     "dilute",
+    "exposures",
     "filled",
     "hand_over",
+    "is_exposure",
     "kept_too_long",
     "log_entries",
+    "named",
     "open_bag",
     "open_follow_ups",
+    "prick_entries",
     "search",
+    "seen_by",
     "stick_log",
     "waste_table",
     "weigh",
