@@ -51,6 +51,12 @@ def test_seconds() -> None:
     assert words.seconds(80) == "1 min 20 s"
 
 
+def test_hours() -> None:
+    """Whole days from two on, else hours."""
+    said = {0.5: "0.5 h", 24: "24 h", 36: "36 h", 48: "2 days", 1008: "42 days"}
+    assert {value: words.hours(value) for value in said} == said
+
+
 def test_a_decimal_with_point_or_comma() -> None:
     """Both are read; nothing is nothing; a word is a sentence with the mend in it."""
     assert number(" 3,2 ", "weight", "3.2") == 3.2

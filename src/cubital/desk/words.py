@@ -55,6 +55,12 @@ def age(birth: date | None, on: date) -> str:
     return counted(months // 12, "year")
 
 
+def hours(value: float) -> str:
+    """How long something keeps: ``4 h``, ``36 h``, ``7 days``."""
+    days, rest = divmod(value, 24)
+    return counted(int(days), "day") if days >= 2 and not rest else f"{value:g} h"
+
+
 def seconds(value: float) -> str:
     """A time estimate: ``35 s``, ``1 min 20 s``."""
     whole = round(value)

@@ -79,7 +79,7 @@ def test_page(test: Test, catalogue: Catalogue, choices: Mapping[str, str]) -> T
         fact(
             row,
             f"{MATRICES[row.matrix]} {CONDITIONS[row.condition]}: "
-            + (f"{row.keeps_h:g} h" if row.keeps_h else "must not be kept so"),
+            + (words.hours(row.keeps_h) if row.keeps_h else "must not be kept so"),
         )
         for row in catalogue.stability(code, choices)
     )
