@@ -1,0 +1,211 @@
+"""
+The indicators as Ibis expressions: one set, whatever the engine.
+
+A share is a pair of conditions on a row; a rate or ratio a pair of numbers; a time a number of
+seconds.  Codes, words and limits come from the catalogue (:class:`Terms`).  Every result is a whole
+number, so engines agree to the last digit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from functools import reduce
+from operator import or_
+from typing import Any
+
+import ibis
+
+from cubital.catalogue import Catalogue
+from cubital.catalogue.model_quality import IndicatorReason
+from cubital.catalogue.model_reception import ReceptionRule
+from cubital.indicators.schema import DRAWS, SPECIMENS
+
+SECONDS = {"s": 1, "min": 60}
+
+
+@dataclass(frozen=True, slots=True)
+class Terms:
+    """
+    What the expressions take from the catalogue.
+
+    Args:
+        words: indicator -> reasons that count in it.
+        haemolysis_mg_l: free haemoglobin above which a sample counts as haemolysed.
+        tourniquet_s, tourniquet_coagulation_s: longest times.
+        longest_s: a time longer than this is taken for a typing error.
+        late_s: from how late on an event is told of.
+    """
+
+    words: Mapping[str, tuple[str, ...]]
+    haemolysis_mg_l: int
+    tourniquet_s: int
+    tourniquet_coagulation_s: int
+    longest_s: int
+    late_s: int
+
+
+def terms_of(catalogue: Catalogue) -> Terms:
+    """Look the terms up."""
+    words: dict[str, list[str]] = {}
+    for rule in catalogue.rows(ReceptionRule):
+        if rule.indicator:
+            words.setdefault(rule.indicator, []).append(rule.code)
+    for row in catalogue.rows(IndicatorReason):
+        words.setdefault(row.indicator, []).append(row.reason)
+    return Terms(
+        words={code: tuple(dict.fromkeys(each)) for code, each in words.items()},
+        haemolysis_mg_l=catalogue.number("indicator_haemolysis_mg_l"),
+        tourniquet_s=catalogue.number("tourniquet_max_s"),
+        tourniquet_coagulation_s=catalogue.number("tourniquet_coagulation_max_s"),
+        longest_s=catalogue.number("indicator_longest_h") * 3600,
+        late_s=catalogue.number("indicator_late_h") * 3600,
+    )
+
+
+Expression = Callable[[Any, Terms], Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """So many of so many rows: both are conditions."""
+
+    table: str
+    bad: Expression
+    of: Expression
+
+
+@dataclass(frozen=True, slots=True)
+class Sums:
+    """A sum over a sum; ``of`` says which rows count."""
+
+    table: str
+    top: Expression
+    bottom: Expression
+    of: Expression
+
+
+@dataclass(frozen=True, slots=True)
+class Time:
+    """A number of seconds a row; None where the row has none."""
+
+    table: str
+    seconds: Expression
+
+
+def has(column: Any, words: Iterable[str]) -> Any:
+    """Whether a column of words (``;a;b;``) holds one of them."""
+    kept = list(words)
+    if not kept:
+        return ibis.literal(False)
+    return reduce(or_, [column.contains(f";{word};") for word in kept])
+
+
+def _received(t: Any, _: Terms) -> Any:
+    return t.received_at.notnull()
+
+
+def _anticoagulated(t: Any, _: Terms) -> Any:
+    return t.anticoagulated & t.received_at.notnull()
+
+
+def _chemistry(t: Any, _: Terms) -> Any:
+    return t.chemistry & t.received_at.notnull()
+
+
+def _by_eye(t: Any, terms: Terms) -> Any:
+    return _chemistry(t, terms) & t.haemolysis_mg_l.isnull()
+
+
+def _by_index(t: Any, terms: Terms) -> Any:
+    return _chemistry(t, terms) & t.haemolysis_mg_l.notnull()
+
+
+def _found(code: str, of: Expression = _received) -> Share:
+    return Share(SPECIMENS, lambda t, terms: has(t.found, terms.words.get(code, ())), of)
+
+
+def haemolysed(t: Any, terms: Terms) -> Any:
+    """Whether a sample is haemolysed, by index where it was measured, else by eye."""
+    seen = has(t.found, (*terms.words.get("Pre-HemV", ()), *terms.words.get("Pre-HemR", ())))
+    return t.haemolysis_mg_l.isnull().ifelse(seen, t.haemolysis_mg_l > terms.haemolysis_mg_l)
+
+
+def _too_long(t: Any, terms: Terms) -> Any:
+    limit = t.coagulation.ifelse(terms.tourniquet_coagulation_s, terms.tourniquet_s)
+    return t.tourniquet_s > limit
+
+
+SHARES: dict[str, Share] = {
+    "Pre-MisR": Share(
+        SPECIMENS,
+        lambda t, terms: has(t.request_found, terms.words.get("Pre-MisR", ())),
+        lambda t, _: t.request_first,
+    ),
+    "Pre-MisS": _found("Pre-MisS"),
+    "Pre-WroTy": _found("Pre-WroTy"),
+    "Pre-WroCo": _found("Pre-WroCo"),
+    "Pre-InsV": _found("Pre-InsV"),
+    "Pre-SaAnt": _found("Pre-SaAnt", _anticoagulated),
+    "Pre-HemV": Share(SPECIMENS, haemolysed, _by_eye),
+    "Pre-HemI": Share(
+        SPECIMENS, lambda t, terms: t.haemolysis_mg_l > terms.haemolysis_mg_l, _by_index
+    ),
+    "Pre-HemR": Share(
+        SPECIMENS, lambda t, terms: has(t.reasons, terms.words.get("Pre-HemR", ())), _chemistry
+    ),
+    "Pre-Clot": _found("Pre-Clot", _anticoagulated),
+    "Pre-NotRec": Share(
+        SPECIMENS,
+        lambda t, _: t.not_received,
+        lambda t, _: t.not_received | t.received_at.notnull(),
+    ),
+    "Pre-DamS": _found("Pre-DamS"),
+    "Pre-InTem": _found("Pre-InTem"),
+    "Pre-ExcTim": _found("Pre-ExcTim"),
+    "Pre-NotSt": _found("Pre-NotSt"),
+    "Pre-Cont": _found("Pre-Cont"),
+    "Pre-RejS": Share(SPECIMENS, lambda t, _: t.reasons != "", _received),
+    "Out-RecLab": Share(
+        SPECIMENS,
+        lambda t, terms: has(t.recollected, terms.words.get("Out-RecLab", ())),
+        _received,
+    ),
+    "desk-pricks": Share(DRAWS, lambda t, _: t.attempts > 1, lambda t, _: t.attempts > 0),
+    "desk-not-obtained": Share(DRAWS, lambda t, _: ~t.obtained, lambda t, _: t.ended),
+    "desk-tourniquet-long": Share(DRAWS, _too_long, lambda t, _: t.tourniquet_s.notnull()),
+    "desk-order": Share(DRAWS, lambda t, _: t.order_breaches > 0, lambda t, _: t.tubes > 1),
+}
+"""Indicator -> its numerator and denominator."""
+
+SUMS: dict[str, Sums] = {
+    "desk-attempts": Sums(
+        DRAWS,
+        lambda t, _: t.attempts,
+        lambda t, _: t.obtained.ifelse(1, 0),
+        lambda t, _: t.attempts > 0,
+    ),
+    "desk-blood": Sums(
+        DRAWS,
+        lambda t, _: t.drawn_known_ul,
+        lambda t, _: t.needed_ul,
+        lambda t, _: t.needed_ul.notnull(),
+    ),
+}
+"""Indicator -> what is summed over what."""
+
+TIMES: dict[str, Time] = {
+    "desk-tourniquet": Time(DRAWS, lambda t, _: t.tourniquet_s),
+    "desk-to-reception": Time(SPECIMENS, lambda t, _: t.transport_s),
+    "desk-to-spin": Time(SPECIMENS, lambda t, _: t.spin_wait_s),
+    "desk-collection-to-spin": Time(SPECIMENS, lambda t, _: t.transport_s + t.spin_wait_s),
+}
+"""Indicator -> its seconds."""
+
+MEASURES: dict[str, Share | Sums | Time] = {**SHARES, **SUMS, **TIMES}
+"""Every indicator that has an expression."""
+
+DIMENSIONS = (
+    "month", "week", "site", "ward", "collector", "hour", "device", "gauge", "age_group",
+)  # fmt: skip
+"""By what an indicator may be counted."""
