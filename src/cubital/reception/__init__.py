@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from cubital.reception.decide import Decision, accepts_at_once, decide
 from cubital.reception.known import fill_percent, is_irreplaceable, used_percent, what_lacks
 from cubital.reception.receive import not_registered, receive
 from cubital.reception.values import Arrival, Expected, Outcome, TestVerdict, Verdict
 
 __all__ = [
     "Arrival",
+    "Decision",
     "Expected",
     "Outcome",
     "TestVerdict",
     "Verdict",
+    "accepts_at_once",
+    "decide",
     "fill_percent",
     "is_irreplaceable",
     "not_registered",
