@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from django.apps import apps
 from django.conf import settings as django_settings
+from django.db import transaction
 from django.db.models import Model
 from django.test import Client
 
@@ -58,8 +59,9 @@ class Clinic:
         from cubital.desk.demo.fill import demo_fill
 
         if self.rows:
-            for rows in self.rows:
-                type(rows[0])._default_manager.bulk_create(rows)
+            with transaction.atomic():  # keys are looked at when all tables are full
+                for rows in self.rows:
+                    type(rows[0])._default_manager.bulk_create(rows)
         else:
             demo_fill(now=self.made_at)
             tables = apps.get_app_config("record").get_models()

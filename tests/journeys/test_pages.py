@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+import pypdfium2
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, ViewportSize
@@ -93,3 +94,18 @@ def test_the_sign_in_page_can_be_used_by_everybody(
     page.get_by_role("alert").wait_for()
     assert Axe().run(page).violations_count == 0
     assert page.evaluate(SMALL_TARGETS, TARGET_PX) == []
+
+
+def test_the_sheet_prints_on_one_page_of_a4(desk: Callable[..., Page]) -> None:
+    """A plan of four containers with its findings: one page, no menu on it."""
+    page = desk("mira")
+    number = Requisition.objects.get(number__endswith="D02").number
+    page.goto(f"/requisitions/{number}/sheet/")
+    pdf = pypdfium2.PdfDocument(page.pdf(prefer_css_page_size=True))
+    assert len(pdf) == 1
+    width, height = pdf[0].get_size()
+    assert (round(width), round(height)) == (595, 842)
+    text = pdf[0].get_textpage().get_text_bounded()
+    assert "Drumlin, Aske" in text
+    assert "light blue" in text
+    assert "Sign out" not in text
