@@ -9,7 +9,7 @@ from typing import Any
 from playwright.sync_api import Locator, Page, expect
 
 from cubital.desk.record.badges import badge_give, pin_set
-from cubital.desk.record.models import Event, Person, Place
+from cubital.desk.record.models import Event, Person, Place, Requisition
 from cubital.desk.record.people import person_add
 
 PIN = "2580"
@@ -31,6 +31,11 @@ def second_collector() -> Person:
 def labels(when: str) -> None:
     """The place's policy of labels."""
     Place.objects.filter(code="ostrel-valley").update(label_when=when)
+
+
+def only_one_requisition() -> None:
+    """Nothing of Vesna Koralt's is asked for twice: her four tubes are a plain draw."""
+    Requisition.objects.filter(number__endswith="D16").update(state="cancelled")
 
 
 class Chair:

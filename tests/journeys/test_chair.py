@@ -5,13 +5,14 @@ from __future__ import annotations
 from playwright.sync_api import expect
 
 from cubital.desk.record.models import DrawEffect, DrawFinding, DrawNow, Requisition, SpecimenNow
-from tests.journeys.chair import Chair, Desk, payload, recorded
+from tests.journeys.chair import Chair, Desk, only_one_requisition, payload, recorded
 
 KORALT = "OV-10001"
 
 
 def test_a_plain_draw_of_four_tubes_takes_eleven_touches_and_no_typing(desk: Desk) -> None:
     """One scan, one tap an identifier, tourniquet on and off, four tubes, one finish."""
+    only_one_requisition()
     chair = Chair(desk("mira"))
     tubes = chair.tubes(KORALT)
     assert len(tubes) == 4

@@ -191,6 +191,7 @@ def _fixed(sheet: Sheet) -> Json:
     return {
         "unknown_scan": finding_to(unknown),
         "other_patient": finding_to(other),
+        "wrong_patient": finding_to(scans.wrong_patient(sheet, BLANK)),
         "scan_first": _first(
             sheet, State(), _event("identity_confirmed", identifiers=[sheet.questions[0].code])
         ),

@@ -66,6 +66,7 @@ def still_possible(
     place: Place,
     *,
     drawn: Collection[str] = (),
+    gone: Collection[str] = (),
     now: datetime,
 ) -> StillPossible:
     """
@@ -78,14 +79,16 @@ def still_possible(
         catalogue: the one that the plan was made with.
         place: the same.
         drawn: accession numbers of tubes that are drawn; a test that one of them serves is done.
+        gone: of tubes that got no blood and are not to be had any more.
         now: when the question is asked.
 
     Raises:
         InputError: a negative volume.
     """
-    left = [tube for tube in sheet.tubes if tube.accession not in drawn]
+    away = {*drawn, *gone}
+    left = [tube for tube in sheet.tubes if tube.accession not in away]
     done = {test for tube in sheet.tubes if tube.accession in drawn for test in tube.tests}
-    wanted = {test for tube in left for test in tube.tests} - done
+    wanted = {test for tube in sheet.tubes for test in tube.tests} - done
     asked = replace(
         requisition, tests=tuple(test for test in requisition.tests if test.code in wanted)
     )

@@ -10,6 +10,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("cubital.desk.people.urls")),
     path("", include("cubital.desk.requisition.urls")),
     path("", include("cubital.desk.draw.urls")),
+    path("", include("cubital.desk.chair.urls")),
     path("", include("cubital.desk.place.urls")),
     path("catalogue/", include("cubital.desk.catalogue.urls")),
     path("api/", api_urls),

@@ -29,7 +29,7 @@ from cubital.desk.record import requisitions
 from cubital.desk.record.models import Requisition
 from cubital.draw import DrawPlan, Lot, PlannedContainer
 from cubital.errors import RequisitionError
-from cubital.finding import Severity
+from cubital.finding import Finding, Severity
 from cubital.requisition.values import Patient
 
 Json = dict[str, Any]
@@ -131,7 +131,7 @@ def shown(given: Given, scene: Scene) -> Json:
         "shut": _shut(plan, catalogue),
         "tubes": {number: _tube(container, catalogue) for number, container in _numbered(given)},
         "discards": [_tube(c, catalogue) for c in plan.containers if not c.label_wanted],
-        "findings": [finding_to(each) for each in ready.planned.findings if not _asked_about(each)],
+        "findings": [finding_to(each) for each in _open_findings(ready.planned)],
         "asked": [asked_to(each) for each in ready.asked],
         "names": {test.code: catalogue.tests[test.code].name for test in tests},
         "stopped": [catalogue.tests[test].name for test in ready.stopped],
@@ -141,12 +141,22 @@ def shown(given: Given, scene: Scene) -> Json:
     }
 
 
-def _asked_about(finding: Any) -> bool:
+def _open_findings(planned: Planned) -> list[Finding]:
+    """What the plan found, but what is asked one by one, and what was answered before."""
+    return [
+        each
+        for each in planned.findings
+        if not _asked_about(each)
+        and not (each.severity is Severity.ASK and each.code in planned.overrides)
+    ]
+
+
+def _asked_about(finding: Finding) -> bool:
     """The preparation is asked about one by one, and not listed a second time."""
-    return bool(finding.code.startswith("preparation-"))
+    return finding.code.startswith("preparation-")
 
 
-def _bars(finding: Any) -> bool:
+def _bars(finding: Finding) -> bool:
     """A stop about the whole draw: nobody overrides it, so nothing is drawn."""
     return finding.severity is Severity.STOP and not _asked_about(finding)
 

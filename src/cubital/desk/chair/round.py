@@ -21,6 +21,7 @@ from cubital.desk.draw.planning import Scene, planned, scene_at, twice_within
 from cubital.desk.people.badge import me
 from cubital.desk.record import selectors, selectors_chair, sheets
 from cubital.desk.record.models import Person, Place, Requisition
+from cubital.desk.record.overrides import overrides_of
 from cubital.draw import Lot, plan_to
 from cubital.errors import InputError
 
@@ -81,11 +82,13 @@ def _ready(
 ) -> tuple[list[Ready], dict[str, str]]:
     """Every requisition planned and numbered, or the sentence why it cannot be drawn."""
     near = selectors.others_near(rows, twice_within(scene.catalogue))
+    overrides = overrides_of(rows)
     made: list[Ready] = []
     refused: dict[str, str] = {}
     for row in rows:
         try:
-            made.append(ready(row, planned(row, scene, near.get(row.patient_id, [])), scene, day))
+            others, answered = near.get(row.patient_id, []), overrides.get(row.number, {})
+            made.append(ready(row, planned(row, scene, others, answered), scene, day))
         except InputError as bad:
             refused[row.number] = str(bad)
     return made, refused

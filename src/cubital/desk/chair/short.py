@@ -37,18 +37,17 @@ def sheet_here(code: object, place: Place) -> ChairSheet:
 
 def short_answer(given: Json, place: Place) -> Json:
     """
-    Answer one question, ``{"sheet": CODE, "obtained_ul": N, "drawn": [ACCESSION, …]}``.
+    Answer ``{"sheet": CODE, "obtained_ul": N, "drawn": [ACCESSION, …], "gone": [ACCESSION, …]}``.
 
     Raises:
         InputError: a member is missing or wrong.
     """
     row = sheet_here(given.get("sheet"), place)
-    obtained_ul, drawn = given.get("obtained_ul"), given.get("drawn", [])
+    obtained_ul = given.get("obtained_ul")
     whole = isinstance(obtained_ul, int) and not isinstance(obtained_ul, bool)
     if not whole or not 0 <= obtained_ul <= MOST_UL:
         raise InputError("The volume is no whole number of µL", "obtained_ul")
-    if not isinstance(drawn, list) or not all(isinstance(each, str) for each in drawn):
-        raise InputError("The drawn tubes are no list of numbers", "drawn")
+    drawn, gone = numbers(given, "drawn"), numbers(given, "gone")
     now = timezone.now().astimezone(ZoneInfo(place.time_zone))
     answer = still_possible(
         sheet_from(row.document),
@@ -57,9 +56,23 @@ def short_answer(given: Json, place: Place) -> Json:
         catalogue_at(place.catalogue_folder),
         place.to_domain(),
         drawn=drawn,
+        gone=gone,
         now=now,
     )
     return short_to(answer)
+
+
+def numbers(given: Json, name: str) -> list[str]:
+    """
+    A list of accession numbers, empty when it is left out.
+
+    Raises:
+        InputError: it is none.
+    """
+    value = given.get(name, [])
+    if not isinstance(value, list) or not all(isinstance(each, str) for each in value):
+        raise InputError("This is no list of accession numbers", name)
+    return value
 
 
 def short_steps(code: str, place: Place) -> Json:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from typing import Any
 
+from django.conf import settings
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.views.decorators.csrf import ensure_csrf_cookie
@@ -27,7 +28,8 @@ collector = who_may(Role.COLLECTOR)
 @collector
 def chair(request: HttpRequest) -> HttpResponse:
     """The page itself: nothing about anybody stands in it, so that a device may keep it."""
-    response = render(request, "chair/page.html", {"assets": assets()})
+    context = {"folder": f"{settings.STATIC_URL}chair/"}
+    response = render(request, "chair/page.html", context)
     response["Cache-Control"] = "no-cache"
     return response
 

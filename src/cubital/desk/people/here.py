@@ -15,6 +15,7 @@ from cubital.desk.record.models import Place, Role
 KEY = "place"
 EVERYBODY = frozenset(Role.values)
 MENU = (
+    ("chair", "Chair", frozenset({Role.COLLECTOR})),
     ("day", "Requisitions", EVERYBODY),
     ("requisition-new", "New", frozenset({Role.COLLECTOR, Role.MANAGER})),
     ("patients", "Patients", frozenset({Role.COLLECTOR, Role.MANAGER})),
