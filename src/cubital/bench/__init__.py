@@ -1,0 +1,1 @@
+"""From accepted specimens to portions on their shelves: clocks, centrifuge runs, aliquots."""
