@@ -16,6 +16,7 @@ class Reminder(Row):
     code: str
     moment: str  # before_needle, needle_in, blood_flows, filling, before_out, after
     devices: str = ""  # device codes separated by ;, "" for all
+    unless: str = ""  # a handling need that a test of the plan has: then it is not said
     sentence: str
 
 

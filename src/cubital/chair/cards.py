@@ -50,6 +50,7 @@ def _reminders(catalogue: Catalogue, moment: str) -> list[Json]:
             "code": row.code,
             "sentence": row.sentence,
             "devices": [each for each in row.devices.split(";") if each],
+            "unless": row.unless,
             "source": row.source,
         }
         for row in catalogue.rows(Reminder)
@@ -97,5 +98,6 @@ def source_words(catalogue: Catalogue, key: str) -> str:
         return key
     year = f" ({source.year})" if source.year else ""
     part = f", {source.part}" if source.part else ""
-    told = "" if source.basis in ("published", source.title) else f"; {source.basis}"
+    plain = source.basis == "published" or source.title.lower().startswith(source.basis)
+    told = "" if plain else f"; {source.basis}"
     return f"{source.title}{year}{part}{told}"

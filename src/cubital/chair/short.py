@@ -14,6 +14,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from cubital.catalogue import Catalogue
+from cubital.chair.cards import source_words
 from cubital.chair.said import finding_to
 from cubital.chair.values import Sheet, Tube
 from cubital.draw import Lot, Place, PlannedContainer, what_fits
@@ -128,8 +129,8 @@ def _matched(left: Sequence[Tube], planned: Sequence[PlannedContainer]) -> tuple
     return tuple(found[tube.accession] for tube in left if tube.accession in found)
 
 
-def short_to(answer: StillPossible) -> Json:
-    """The answer as the page keeps it."""
+def short_to(answer: StillPossible, catalogue: Catalogue) -> Json:
+    """The answer as the page keeps it; each finding with its source in words."""
     return {
         "obtained_ul": answer.obtained_ul,
         "fills": [
@@ -137,7 +138,10 @@ def short_to(answer: StillPossible) -> Json:
             for fill in answer.fills
         ],
         "left_out": list(answer.left_out),
-        "missed": [finding_to(finding) for finding in answer.missed],
+        "missed": [
+            {**finding_to(finding), "words": source_words(catalogue, finding.source)}
+            for finding in answer.missed
+        ],
     }
 
 
@@ -169,7 +173,8 @@ def short_table(
                 short_to(
                     still_possible(
                         sheet, requisition, obtained_ul, catalogue, place, drawn=drawn, now=now
-                    )
+                    ),
+                    catalogue,
                 )
                 for obtained_ul in range(0, whole, step)
             ]

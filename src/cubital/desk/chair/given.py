@@ -136,6 +136,7 @@ def shown(given: Given, scene: Scene) -> Json:
         "names": {test.code: catalogue.tests[test.code].name for test in tests},
         "stopped": [catalogue.tests[test].name for test in ready.stopped],
         "barred": [finding_to(each) for each in ready.planned.findings if _bars(each)],
+        "needs": _needs(plan),
         "planned_ul": plan.allowance.planned_ul,
         "cautions": list(plan.cautions),
     }
@@ -159,6 +160,12 @@ def _asked_about(finding: Finding) -> bool:
 def _bars(finding: Finding) -> bool:
     """A stop about the whole draw: nobody overrides it, so nothing is drawn."""
     return finding.severity is Severity.STOP and not _asked_about(finding)
+
+
+def _needs(plan: DrawPlan) -> list[str]:
+    """Demands of any test of the plan on how it is drawn, by code."""
+    found = (need for container in plan.containers for need, _ in container.handling)
+    return list(dict.fromkeys(found))
 
 
 def _numbered(given: Given) -> list[tuple[str, PlannedContainer]]:

@@ -49,17 +49,18 @@ def short_answer(given: Json, place: Place) -> Json:
         raise InputError("The volume is no whole number of µL", "obtained_ul")
     drawn, gone = numbers(given, "drawn"), numbers(given, "gone")
     now = timezone.now().astimezone(ZoneInfo(place.time_zone))
+    catalogue = catalogue_at(place.catalogue_folder)
     answer = still_possible(
         sheet_from(row.document),
         row.requisition.to_domain(),
         obtained_ul,
-        catalogue_at(place.catalogue_folder),
+        catalogue,
         place.to_domain(),
         drawn=drawn,
         gone=gone,
         now=now,
     )
-    return short_to(answer)
+    return short_to(answer, catalogue)
 
 
 def numbers(given: Json, name: str) -> list[str]:

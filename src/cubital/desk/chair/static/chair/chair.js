@@ -8,7 +8,7 @@ import { head, message, notices, keepTime } from "./chair_head.js";
 import { deviceName, uuid7 } from "./chair_ids.js";
 import { fold } from "./chair_judge.js";
 import { openMishaps } from "./chair_mishap.js";
-import { PANELS } from "./chair_panels.js";
+import { know, PANELS } from "./chair_panels.js";
 import { lock, openHandOver } from "./chair_people.js";
 import { rack } from "./chair_rack.js";
 import { roundView } from "./chair_round.js";
@@ -132,6 +132,7 @@ class App {
   /* Whatever was tapped or scanned waits its turn; what fails is said. */
   act(what) {
     this.turn = this.turn.then(async () => {
+      this.message = null;
       try {
         await what();
       } catch (error) {
@@ -205,8 +206,7 @@ class App {
 
   async mismatch(question) {
     await this.draw.mismatch(question);
-    this.say(this.draw.sheet.said.fixed.mismatch, "wrong");
-    this.message = null;
+    sound("wrong", this.me.sounds);
   }
 
   prepared(at, answer) {
@@ -399,7 +399,9 @@ class App {
       const name = step(this.draw);
       const panel = name === "short" ? shortPanel(this) : PANELS[name](this);
       const pick = name === "labels" ? (tube) => this.pickLabel(tube) : undefined;
-      main.replaceChildren(this.band(), h("div", { class: "two" }, panel, rack(this.draw, { pick })));
+      const early = ["scan", "identity", "preparation", "ask", "needle"].includes(name);
+      main.replaceChildren(this.band(), h("div", { class: "two" },
+        h("div", {}, panel, early ? know(this) : null), rack(this.draw, { pick })));
     }
     const same = key && main.querySelector(`[data-key="${CSS.escape(key)}"]`);
     const heading = main.querySelector("h2");

@@ -58,7 +58,8 @@ export function said(finding, sources = {}) {
     icon(kind),
     h("div", {},
       h("p", {}, h("strong", {}, `${WORDS[kind]} `), finding.sentence),
-      sources[finding.source] ? h("p", { class: "source" }, sources[finding.source]) : null),
+      finding.words || sources[finding.source]
+        ? h("p", { class: "source" }, finding.words || sources[finding.source]) : null),
   );
 }
 

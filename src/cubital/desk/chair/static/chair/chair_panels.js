@@ -13,12 +13,31 @@ const rows = (...buttons) => h("div", { class: "choices" }, buttons);
 export function reminders(app, moment) {
   if (!app.me.reminders || !app.draw) return null;
   const device = app.draw.deviceCode;
+  const { needs } = app.draw.show;
   const some = app.round.cards.reminders[moment].filter(
-    (each) => !each.devices.length || each.devices.includes(device),
+    (each) => (!each.devices.length || each.devices.includes(device))
+      && !(each.unless && needs.includes(each.unless)),
   );
   if (!some.length) return null;
   return h("ul", { class: "reminders", "aria-label": "Reminders" },
     some.map((each) => h("li", {}, each.sentence)));
+}
+
+/* What there is to know before the needle: notes of the plan, and who shares a name. */
+export function know(app) {
+  const { draw } = app;
+  const notes = [...draw.sheet.findings, ...draw.show.findings.filter((f) => f.severity === "note")];
+  const stopped = draw.show.stopped;
+  const asks = draw.show.asked.filter((a) => a.severity === "note" && a.state === "unknown");
+  if (!notes.length && !stopped.length && !asks.length) return null;
+  return h("section", { class: "panel know", "aria-label": "To know" },
+    h("ul", { class: "findings" },
+      stopped.length ? said({
+        severity: "stop", source: "", sentence: `Not drawn now, not prepared: ${stopped.join(", ")}.`,
+      }) : null,
+      notes.map((f) => said(f, app.round.sources)),
+      asks.map((a) => said({ severity: "note", source: a.source, sentence: a.sentence },
+        app.round.sources))));
 }
 
 export function bigScan(words, sub) {
@@ -137,9 +156,11 @@ function needlePanel(app) {
   const show = draw.show.tubes[first.accession];
   const on = draw.state.tourniquetSince !== null;
   const count = draw.state.attempts.length;
-  const wantsTourniquet = draw.venous && !on && !draw.ui.noTourniquet;
+  const without = draw.show.needs.includes("no_tourniquet");
+  const wantsTourniquet = draw.venous && !on && !draw.ui.noTourniquet && !without;
   return panel("needle", count ? `${ORDINALS[count] || `No ${count + 1}`} attempt, a new needle` : "Ready for the needle",
     withWhat(app),
+    without ? h("p", { class: "big" }, "No tourniquet: a test of this draw does not bear it.") : null,
     reminders(app, on || !draw.venous ? "needle_in" : "before_needle"),
     timer(app),
     wantsTourniquet
@@ -152,6 +173,10 @@ function needlePanel(app) {
           { kind: "quiet", key: "no-tourniquet" })
         : null,
       on ? button("Tourniquet off", () => app.act(() => draw.tourniquetOff()), { key: "off" }) : null,
+      draw.venous && without && !on
+        ? button("Tourniquet on all the same", () => app.act(() => draw.tourniquetOn()),
+          { kind: "quiet", key: "tourniquet" })
+        : null,
       draw.syringe
         ? button("Short in the syringe", () => app.act(() => draw.remember({ shortOpen: true })), { key: "short" })
         : null,

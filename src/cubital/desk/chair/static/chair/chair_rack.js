@@ -5,13 +5,13 @@ import { h, icon, ml, s } from "./chair_dom.js";
 
 const WIDTH = 120;
 const CAP = 34;
-const TALL = 150;
+const TALL = 138;
 const FULL = 0.86;
 
 /* Walls, expected fill (a line), least accepted (dashes), and blood as far as it is in. */
 export function tubeDrawing(show, fillUl, bloodUl) {
-  const tall = Math.min(show.height_mm * 1.15, TALL - CAP - 4);
-  const wide = Math.max(26, Math.min(show.diameter_mm * 2.6, 72));
+  const tall = Math.min(show.height_mm * 1.2, TALL - CAP - 4);
+  const wide = Math.max(30, Math.min(show.diameter_mm * 3.2, 78));
   const left = (WIDTH - wide) / 2;
   const bottom = CAP + tall;
   const round = show.form === "culture_bottle" ? 8 : wide / 2;

@@ -1,13 +1,22 @@
 /* The round: who waits today, and the scan that begins. */
 
-import { button, h } from "./chair_dom.js";
+import { button, h, s } from "./chair_dom.js";
 import { bigScan } from "./chair_panels.js";
 
-function dots(each) {
+/* The closures, each colour once with its count. */
+function colours(each) {
   if (!each.sheet) return null;
+  const counts = new Map();
+  for (const tube of each.sheet.tubes) {
+    const show = each.show.tubes[tube.accession];
+    const known = counts.get(show.colour) || { show, count: 0 };
+    counts.set(show.colour, { show, count: known.count + 1 });
+  }
   return h("span", { class: "colours" },
-    each.sheet.tubes.map((tube) => h("span", { class: "colour" },
-      each.show.tubes[tube.accession].colour)));
+    [...counts.values()].map(({ show, count }) => h("span", { class: "colour" },
+      s("svg", { viewBox: "0 0 20 14", "aria-hidden": "true" },
+        s("rect", { x: 1, y: 1, width: 18, height: 12, rx: 3, fill: show.rgb, class: "cap" })),
+      count > 1 ? `${count} × ${show.colour}` : show.colour)));
 }
 
 function standing(app, each) {
@@ -37,7 +46,7 @@ function line(app, each) {
       standing(app, each),
       each.refused ? h("span", { class: "mark stop" }, "cannot be drawn here")
         : h("span", {}, `${tubes} ${tubes === 1 ? "tube" : "tubes"}`),
-      dots(each)),
+      colours(each)),
   ];
   if (each.refused) {
     return h("li", { class: "wait refused" }, h("div", { class: "line" }, inside),

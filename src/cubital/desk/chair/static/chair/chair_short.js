@@ -101,6 +101,7 @@ function restPart(app) {
 function answerPart(app, { answer, from, obtained_ul: obtained }) {
   const { draw } = app;
   const names = (accession) => draw.show.tubes[accession].name;
+  const missed = answer.missed.filter((f) => draw.syringe || f.code !== "syringe-clot");
   return [
     h("h2", { tabindex: "-1" }, `With ${ml(obtained)} mL`),
     h("ul", { class: "fills" },
@@ -113,8 +114,8 @@ function answerPart(app, { answer, from, obtained_ul: obtained }) {
         const tube = draw.sheet.tubes.find((t) => t.accession === accession);
         return h("li", { class: "out" }, `${tube.position}. ${names(accession)}: left out`);
       })),
-    answer.missed.length
-      ? h("ul", { class: "findings" }, answer.missed.map((f) => said(f, app.round.sources)))
+    missed.length
+      ? h("ul", { class: "findings" }, missed.map((f) => said(f, app.round.sources)))
       : null,
     from === "table"
       ? h("p", { class: "small" }, "From the table kept on this device; the network is cut.") : null,
