@@ -5,11 +5,22 @@ from __future__ import annotations
 import os
 import secrets
 import socket
+import sys
 from pathlib import Path
 
 import click
 
 LOCAL = ("127.0.0.1", "localhost")
+PATIENCE_S = 10
+"""After which a worker that was told to stop, and does not, is stopped."""
+THREADS = 32
+"""
+Requests that one server process works on at the same time.
+
+Most of them wait for a commit, which takes the events of all that wait; so many are good.
+"""
+SWITCH_S = 0.001
+"""How long a thread that computes may keep one waiting that comes back from the database."""
 
 
 def secret_at(path: Path) -> str:
@@ -63,17 +74,26 @@ def set_up(var: Path) -> None:
 
 
 def serve(host: str, port: int) -> None:
-    """Answer until stopped."""
+    """
+    Answer until stopped.
+
+    SQLite has one writer at a time, so one process serves it best; on PostgreSQL there are as many
+    as the machine has cores, four at most.  CUBITAL_WORKERS and CUBITAL_THREADS say otherwise.
+    """
+    from django.db import connection
     from granian import Granian
     from granian.constants import Interfaces
 
+    sys.setswitchinterval(SWITCH_S)
+    cores = 1 if connection.vendor == "sqlite" else min(os.cpu_count() or 1, 4)
     Granian(
         "cubital.desk.wsgi:application",
         address=host,
         port=port,
         interface=Interfaces.WSGI,
-        workers=1,
-        blocking_threads=4,
+        workers=int(os.environ.get("CUBITAL_WORKERS") or cores),
+        blocking_threads=int(os.environ.get("CUBITAL_THREADS") or THREADS),
         log_access=False,
         websockets=False,
+        workers_kill_timeout=PATIENCE_S,
     ).serve()
