@@ -8,6 +8,7 @@ the two counts.  Where no figure is known, that is said, and nothing is made up.
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -63,22 +64,48 @@ def _keeping(catalogue: Catalogue, test: str, *, spun: bool, choices: Mapping[st
     return Keeping(rows, {band.condition: band for band in catalogue.rows(TemperatureBand)})
 
 
-def _stretches(
-    log: TemperatureLog, since: datetime, edges: Sequence[float]
-) -> list[tuple[timedelta, float]]:
-    """Length and middle temperature of the log's line after ``since``, cut at every edge."""
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A part of the log's line between two edges: from when to when, and its middle temperature."""
+
+    begin: datetime
+    end: datetime
+    celsius: float
+
+
+def _stretches(log: TemperatureLog, edges: Sequence[float]) -> list[Stretch]:
+    """Cut the log's line at every edge."""
     pieces = []
     for a, b in pairwise(log.readings):
         rise = b.celsius - a.celsius
         shares = {0.0, 1.0}
         if rise:
             shares |= {(e - a.celsius) / rise for e in edges if 0 < (e - a.celsius) / rise < 1}
-        for begin, end in pairwise(sorted(shares)):
-            left = max(a.at + begin * (b.at - a.at), since)
-            right = a.at + end * (b.at - a.at)
-            if right > left:
-                pieces.append((right - left, a.celsius + rise * (begin + end) / 2))
+        cuts = sorted(shares)
+        moments = [a.at + share * (b.at - a.at) for share in cuts]
+        for n, (begin, end) in enumerate(pairwise(cuts)):
+            celsius = a.celsius + rise * (begin + end) / 2
+            pieces.append(Stretch(moments[n], moments[n + 1], celsius))
     return pieces
+
+
+def _spent(
+    pieces: Sequence[Stretch], since: datetime, edges: Sequence[float]
+) -> list[tuple[timedelta, float]]:
+    """
+    Time spent between each two edges after ``since``, with the first temperature met there.
+
+    Between two edges the same row counts, so a long log comes down to a few lengths.
+    """
+    spent: dict[tuple[int, int], tuple[timedelta, float]] = {}
+    for piece in pieces:
+        left = max(piece.begin, since)
+        if piece.end <= left:
+            continue
+        where = (bisect_left(edges, piece.celsius), bisect_right(edges, piece.celsius))
+        so_far, first = spent.get(where, (timedelta(0), piece.celsius))
+        spent[where] = (so_far + (piece.end - left), first)
+    return list(spent.values())
 
 
 class _Use:
@@ -86,9 +113,15 @@ class _Use:
 
     def __init__(self, keeping: Keeping, specimen: str, test: str, name: str) -> None:
         self.keeping = keeping
-        self.percent = 0.0
+        self.shares = 0.0
+        self.spoilt = False
         self.specimen, self.test, self.name = specimen, test, name
         self.found: dict[str, Finding] = {}
+
+    @property
+    def percent(self) -> float:
+        """What is used up; all of it at least, where it was kept as it must not be."""
+        return max(self.shares, USED_UP) if self.spoilt else self.shares
 
     def note(self, code: str, severity: Severity, sentence: str, source: str) -> None:
         subject = f"{self.specimen} {self.test}"
@@ -121,13 +154,14 @@ class _Use:
                 f"{self.name} must not be kept at {celsius:.0f} °C.",
                 row.source,
             )
-            self.percent = max(self.percent, USED_UP)
+            self.spoilt = True
             return
-        self.percent += WHOLE * (length / timedelta(hours=1)) / row.keeps_h
+        self.shares += WHOLE * (length / timedelta(hours=1)) / row.keeps_h
 
 
 def _flight(
     log: TemperatureLog,
+    spent: Sequence[tuple[timedelta, float]],
     item: Travelled,
     test: str,
     catalogue: Catalogue,
@@ -146,7 +180,7 @@ def _flight(
             " temperature.",
             MEMORY,
         )
-    for length, celsius in _stretches(log, item.collected_at, keeping.edges):
+    for length, celsius in spent:
         use.add(length, celsius)
     row, _ = keeping.at(log.readings[-1].celsius)
     spoils = None
@@ -170,6 +204,11 @@ def flights(
     choices: Mapping[str, str],
 ) -> tuple[Flight, ...]:
     """What the log means for each test of each specimen in the box."""
+    edges = Keeping({}, {row.condition: row for row in catalogue.rows(TemperatureBand)}).edges
+    pieces = _stretches(log, edges)
     return tuple(
-        _flight(log, item, test, catalogue, choices) for item in specimens for test in item.tests
+        _flight(log, spent, item, test, catalogue, choices)
+        for item in specimens
+        for spent in [_spent(pieces, item.collected_at, edges)]
+        for test in item.tests
     )
