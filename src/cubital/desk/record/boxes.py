@@ -222,6 +222,7 @@ def flights_keep(row: BoxLog, flights: Sequence[Flight], ended_at: datetime) -> 
             used_percent=each.used_percent,
             spoils_at=each.spoils_at,
             ended_at=ended_at,
+            findings=[finding_to(found) for found in each.findings],
         )
         for each in flights
     )

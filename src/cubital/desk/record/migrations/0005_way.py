@@ -64,6 +64,7 @@ class Migration(migrations.Migration):
                 ('used_percent', models.FloatField()),
                 ('spoils_at', models.DateTimeField(blank=True, null=True)),
                 ('ended_at', models.DateTimeField()),
+                ('findings', models.JSONField(default=list)),
             ],
             options={
                 'ordering': ['id'],

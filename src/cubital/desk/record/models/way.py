@@ -98,6 +98,7 @@ class LogFlight(models.Model):
     used_percent = models.FloatField()
     spoils_at = models.DateTimeField(null=True, blank=True)
     ended_at = models.DateTimeField()
+    findings = models.JSONField(default=list)
 
     class Meta:
         ordering = ["id"]
