@@ -80,10 +80,11 @@ def serve(host: str, port: int) -> None:
     SQLite has one writer at a time, so one process serves it best; on PostgreSQL there are as many
     as the machine has cores, four at most.  CUBITAL_WORKERS and CUBITAL_THREADS say otherwise.
     """
-    from django.db import connection
+    from django.db import connection, connections
     from granian import Granian
     from granian.constants import Interfaces
 
+    connections.close_all()  # what is open now must not go along into another process
     sys.setswitchinterval(SWITCH_S)
     cores = 1 if connection.vendor == "sqlite" else min(os.cpu_count() or 1, 4)
     Granian(

@@ -76,6 +76,8 @@ TEMPLATES = [
 DATABASES = {"default": database_from(database_url())}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 AUTH_USER_MODEL = "record.Person"
+AUTHENTICATION_BACKENDS = ["cubital.desk.people.sessions.SignIn"]
+SESSION_ENGINE = "cubital.desk.people.sessions"
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.Argon2PasswordHasher"]
 AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},

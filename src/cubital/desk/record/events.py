@@ -4,55 +4,22 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Sequence
-from datetime import datetime, timedelta
+from datetime import datetime
 from hashlib import sha256
 
-from django.db import connection, transaction
+from django.db import transaction
 from django.utils import timezone
 
-from cubital.custody import (
-    Answer,
-    Door,
-    Event,
-    Head,
-    Known,
-    Offer,
-    Ordered,
-    Recorded,
-    Taken,
-    Verdict,
-    event_to,
-    take,
-    touched,
-)
-from cubital.custody.door import wanted
+from cubital.custody import Answer, Event, Offer, Taken, Verdict, event_to, take
 from cubital.custody.kinds import MENDING
-from cubital.desk.catalogue.load import catalogue_at
 from cubital.desk.record.follow import follow
-from cubital.desk.record.models import (
-    ChainHead,
-    Person,
-    Place,
-    RefusedEvent,
-    Requisition,
-    Touch,
-)
-from cubital.desk.record.past import past_of, touched_as_mended, well_formed
-from cubital.desk.record.quick import Table
-from cubital.desk.record.rows import (
-    EVENTS,
-    event_row,
-    items_load,
-    items_save,
-    recorded_from,
-)
+from cubital.desk.record.known import HEADS, load
+from cubital.desk.record.models import Person, RefusedEvent, Touch
+from cubital.desk.record.quick import Table, together
+from cubital.desk.record.rows import NEW_EVENTS, event_row, items_save
 from cubital.errors import EventRefused
 
-LOCK = 0x637562
-"""Number of the PostgreSQL advisory lock under which the chains grow."""
-HEADS = Table(ChainHead, ("site", "sequence", "hash"))
 TOUCHES = Table(Touch, ("subject", "position"))
-ROLES = Table(Person, ("username", "role", "is_active"))
 MOST_KEPT = 16384
 """Characters of a refused event that are kept."""
 
@@ -97,12 +64,12 @@ def append_offers(
     """Record several senders' events in one transaction; the answers are as the batches."""
     answers: list[tuple[Answer, ...]] = [() for _ in batches]
     with transaction.atomic():
-        lock()
         moment = now or timezone.now()
-        for step in steps(batches):
+        for number, step in enumerate(steps(batches)):
             offers = [offer for _, offer in step]
-            taken = take(offers, known(offers, moment))
-            write(taken)
+            loaded = load(offers, moment, locked=number > 0)
+            taken = take(offers, loaded.known)
+            write(taken, loaded.last)
             refused_write(offers, taken, moment)
             for (batch, _), answer in zip(step, taken.answers, strict=True):
                 answers[batch] = (*answers[batch], answer)
@@ -135,70 +102,22 @@ def steps(batches: Sequence[Sequence[Offer]]) -> Iterator[Step]:
         yield step
 
 
-def lock() -> None:
-    """
-    Let one transaction after another add to the chains.
-
-    A SQLite transaction is IMMEDIATE and has the database to itself; on PostgreSQL a lock does it.
-    """
-    if connection.vendor == "postgresql":
-        with connection.cursor() as cursor:
-            cursor.execute("SELECT pg_advisory_xact_lock(%s)", [LOCK])
-
-
-def known(offers: Sequence[Offer], now: datetime) -> Known:
-    """Load what these events depend on."""
-    events = [offer.event for offer in offers]
-    good = [event for event in events if well_formed(event)]
-    mends = [event for event in good if event.kind in MENDING]
-    past = past_of(mends)
-    looked_at = [*good, *touched_as_mended(mends, past)]
-    items = items_load(subject for event in looked_at for subject in touched(event))
-    more = {subject for event in looked_at for subject in wanted(event, items)} - items.keys()
-    return Known(
-        door=door(offers, looked_at, now),
-        heads={row[0]: Head(*row) for row in HEADS.select("site", {e.site for e in events})},
-        stored=stored_under({event.id for event in events}),
-        items=items | items_load(more),
-        past=past,
-    )
-
-
-def door(offers: Sequence[Offer], looked_at: Sequence[Event], now: datetime) -> Door:
-    """Load who and what the desk knows, as far as these events name it."""
-    names = {offer.sent_by for offer in offers} | {offer.event.who for offer in offers}
-    numbers = {
-        str(event.payload["requisition"]) for event in looked_at if event.kind == "draw_begun"
-    }
-    ordered = Requisition.objects.filter(number__in=numbers) if numbers else ()
-    if numbers:
-        ordered = ordered.values_list("number", "place__code", "patient__number")
-    return Door(
-        now=now,
-        ahead=timedelta(seconds=catalogue_at("").number("event_ahead_s")),
-        sites=frozenset(Place.objects.values_list("code", flat=True)),
-        roles={name: role for name, role, active in ROLES.select("username", names) if active},
-        requisitions={number: Ordered(site, patient) for number, site, patient in ordered},
-    )
-
-
-def stored_under(ids: set[str]) -> dict[str, Recorded]:
-    """Load the records under these ids."""
-    return {record.event.id: record for record in map(recorded_from, EVENTS.select("uuid", ids))}
-
-
-def write(taken: Taken) -> None:
+def write(taken: Taken, last: int) -> None:
     """Write new records, the subjects they touch, the items that changed, and the heads."""
     if not taken.records:
         return
-    rows = [event_row(record) for record in taken.records]
-    positions = EVENTS.insert(rows, returning="uuid, position")
-    TOUCHES.insert(
-        [(subject, position) for uuid, position in positions for subject in taken.touched[uuid]]
-    )
-    items_save(taken.items.items())
+    placed = list(enumerate(taken.records, last + 1))
+    touches = [
+        (subject, position)
+        for position, record in placed
+        for subject in taken.touched[record.event.id]
+    ]
+    with together():
+        NEW_EVENTS.insert([event_row(record, position) for position, record in placed])
+        TOUCHES.insert(touches)
+        items_save(taken.items.items())
+        HEADS.put([(head.site, head.sequence, head.hash) for head in taken.heads.values()], "site")
     follow(taken.records, taken.touched)
-    HEADS.put([(head.site, head.sequence, head.hash) for head in taken.heads.values()], "site")
 
 
 def refused_write(offers: Sequence[Offer], taken: Taken, now: datetime) -> None:

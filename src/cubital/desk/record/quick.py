@@ -8,7 +8,8 @@ the database on answering it.  Values go through the fields' own types, so that 
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from functools import lru_cache
 from typing import Any
@@ -26,43 +27,48 @@ class Table:
 
     Args:
         model: whose table.
-        names: fields, in the order in which rows hold their values.
+        names: columns, in the order in which rows hold their values.
     """
 
     def __init__(self, model: type[models.Model], names: Sequence[str]) -> None:
         self.name = model._meta.db_table
         self.names = tuple(names)
-        fields = [model._meta.get_field(name) for name in self.names]
+        fields = [by_column(model, name) for name in self.names]
         self.columns = ", ".join(f'"{name}"' for name in self.names)
         self.readers = tuple(reader(field) for field in fields)
         self.writers = tuple(writer(field) for field in fields)
 
-    def select(self, column: str, values: Iterable[Any]) -> list[Row]:
-        """Rows whose column holds one of these values."""
+    def ask(self, column: str, values: Iterable[Any]) -> Asked:
+        """Ask for the rows whose column holds one of these values."""
         wanted = list(values)
-        found: list[Row] = []
+        asked = Asked(self)
         for at in range(0, len(wanted), AT_ONCE):
             some = wanted[at : at + AT_ONCE]
-            with connection.cursor() as cursor:
-                cursor.execute(select_from(self.name, self.columns, column, len(some)), some)
-                found += [self.read(row) for row in cursor.fetchall()]
-        return found
+            asked.add(select_from(self.name, self.columns, column, len(some)), some)
+        return asked
 
-    def insert(self, rows: Sequence[Row], returning: str = "") -> list[Row]:
-        """Add rows; gives the columns asked for, of each new row, in no particular order."""
-        return self.write(rows, returning=returning)
+    def select(self, column: str, values: Iterable[Any]) -> list[Row]:
+        """Rows whose column holds one of these values."""
+        return self.ask(column, values).rows()
+
+    def ask_all(self) -> Asked:
+        """Ask for every row."""
+        return Asked(self).add(f'SELECT {self.columns} FROM "{self.name}"', [])  # noqa: S608
+
+    def insert(self, rows: Sequence[Row]) -> None:
+        """Add rows."""
+        self.write(rows)
 
     def put(self, rows: Sequence[Row], key: str) -> None:
         """Add rows, or put them over those with the same key."""
         self.write(rows, key=key)
 
-    def write(self, rows: Sequence[Row], *, key: str = "", returning: str = "") -> list[Row]:
+    def write(self, rows: Sequence[Row], *, key: str = "") -> None:
         """Write rows, several in one statement."""
-        given: list[Row] = []
         vendor = connection.vendor
         for at in range(0, len(rows), AT_ONCE):
             some = rows[at : at + AT_ONCE]
-            text = insert_into(self.name, self.names, len(some), key, returning)
+            text = insert_into(self.name, self.names, len(some), key)
             values = [
                 value if write is None else write(value, vendor)
                 for row in some
@@ -70,8 +76,6 @@ class Table:
             ]
             with connection.cursor() as cursor:
                 cursor.execute(text, values)
-                given += cursor.fetchall() if returning else []
-        return given
 
     def read(self, row: Row) -> Row:
         """The values of a row as the fields' own types."""
@@ -79,6 +83,52 @@ class Table:
             value if read is None or value is None else read(value)
             for read, value in zip(self.readers, row, strict=True)
         )
+
+
+class Asked:
+    """
+    Questions on their way to the database; the answers are read when they are wanted.
+
+    Args:
+        table: whose columns the rows hold, None for rows as they come.
+    """
+
+    def __init__(self, table: Table | None = None) -> None:
+        self.table = table
+        self.cursors: list[Any] = []
+
+    def add(self, text: str, values: Sequence[Any]) -> Asked:
+        """Ask one more."""
+        cursor = connection.cursor()
+        cursor.execute(text, values)
+        self.cursors.append(cursor)
+        return self
+
+    def rows(self) -> list[Row]:
+        """All rows of the answers."""
+        found: list[Row] = []
+        for cursor in self.cursors:
+            with cursor:
+                rows = cursor.fetchall()
+                found += rows if self.table is None else map(self.table.read, rows)
+        self.cursors = []
+        return found
+
+
+@contextmanager
+def together() -> Iterator[None]:
+    """
+    Send statements one after another without waiting for each answer.
+
+    On PostgreSQL each wait is a way to the server and back; SQLite is in the same process.  An
+    error of any of them is raised at the end at the latest.
+    """
+    if connection.vendor != "postgresql":
+        yield
+        return
+    connection.ensure_connection()
+    with connection.connection.pipeline():
+        yield
 
 
 # Only names of our own tables and columns are put into the texts below; values never are.
@@ -92,7 +142,7 @@ def select_from(table: str, columns: str, column: str, count: int) -> str:
 
 
 @lru_cache(maxsize=4096)
-def insert_into(table: str, names: tuple[str, ...], count: int, key: str, returning: str) -> str:
+def insert_into(table: str, names: tuple[str, ...], count: int, key: str) -> str:
     """The text of an INSERT of so many rows."""
     columns = ", ".join(f'"{name}"' for name in names)
     row = f"({', '.join(['%s'] * len(names))})"
@@ -100,7 +150,12 @@ def insert_into(table: str, names: tuple[str, ...], count: int, key: str, return
     if key:
         changes = ", ".join(f'"{name}" = EXCLUDED."{name}"' for name in names if name != key)
         text += f' ON CONFLICT ("{key}") DO UPDATE SET {changes}'
-    return f"{text} RETURNING {returning}" if returning else text
+    return text
+
+
+def by_column(model: type[models.Model], name: str) -> Any:
+    """The field that is kept in a column."""
+    return next(field for field in model._meta.concrete_fields if field.column == name)
 
 
 def reader(field: Any) -> Callable[[Any], Any] | None:

@@ -11,8 +11,8 @@ from cubital.custody import Event, Item, Recorded
 from cubital.custody.fold import changes, mended, mendings
 from cubital.custody.kinds import touched
 from cubital.custody.mending import touched_by_mending
-from cubital.desk.record.events import lock
 from cubital.desk.record.follow import follow_all
+from cubital.desk.record.known import lock
 from cubital.desk.record.models import Event as EventRow
 from cubital.desk.record.models import Touch
 from cubital.desk.record.rows import COLUMNS, EVENT_COLUMNS, items_save, recorded_from

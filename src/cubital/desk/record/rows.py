@@ -32,7 +32,7 @@ from cubital.desk.record.models import (
     WasteNow,
 )
 from cubital.desk.record.models import Event as EventRow
-from cubital.desk.record.quick import Table
+from cubital.desk.record.quick import Asked, Table
 
 EVENT_COLUMNS = (
     "uuid", "site", "sequence", "kind", "happened_at", "recorded_at", "who", "sent_by", "device",
@@ -53,12 +53,15 @@ NOW: dict[str, tuple[type[Item], type[models.Model]]] = {
 
 EVENTS = Table(EventRow, EVENT_COLUMNS)
 """How events are kept."""
+NEW_EVENTS = Table(EventRow, ("position", *EVENT_COLUMNS))
+"""The same with their position."""
 
 
-def event_row(record: Recorded) -> tuple[Any, ...]:
-    """The row of ``EVENT_COLUMNS`` that holds a record."""
+def event_row(record: Recorded, position: int) -> tuple[Any, ...]:
+    """The row of ``NEW_EVENTS`` that holds a record."""
     event = record.event
     return (
+        position,
         event.id,
         event.site,
         record.sequence,
@@ -142,15 +145,25 @@ COLUMNS: dict[str, Columns] = {what: Columns(*pair) for what, pair in NOW.items(
 
 def items_load(subjects: Iterable[str]) -> dict[str, Item]:
     """Load the items of these subjects, as far as there are any: one query a type."""
+    return items_told(items_ask(subjects))
+
+
+def items_ask(subjects: Iterable[str]) -> dict[str, Asked]:
+    """Ask for the items of these subjects."""
     by_type: dict[str, set[str]] = {}
     for subject in subjects:
         what, _, code = subject.partition(":")
         if what in COLUMNS:
             by_type.setdefault(what, set()).add(code)
+    return {what: COLUMNS[what].table.ask("code", codes) for what, codes in by_type.items()}
+
+
+def items_told(asked: dict[str, Asked]) -> dict[str, Item]:
+    """Read the items that were asked for."""
     items: dict[str, Item] = {}
-    for what, codes in by_type.items():
+    for what, answer in asked.items():
         columns = COLUMNS[what]
-        for values in columns.table.select("code", codes):
+        for values in answer.rows():
             item = columns.read(values)
             items[f"{what}:{item.code}"] = item
     return items
