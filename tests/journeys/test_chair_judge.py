@@ -23,7 +23,7 @@ from cubital.chair.values import Sheet
 from cubital.custody import Event, event_to
 from tests.chair.makers import BEGIN, NUMBERS, sheet
 
-STORIES = 120
+STORIES = 200
 STEPS = 45
 SCANS = (
     "104233", "R-1", " R-1 ", *NUMBERS, "TWIN", "OL2611250099Z", "???", "104234",
@@ -142,7 +142,7 @@ def simple(kind: str, **payload: Any) -> Callable[[Random], Made]:
 KINDS: tuple[Callable[[Random], Made], ...] = (
     simple("draw_begun", patient="104233", requisition="R-1"),
     identity, identity, identity, identity, identity,
-    begun, begun, ended, scanned, scanned, scanned, scanned, filled, matched, matched,
+    begun, begun, begun, ended, ended, scanned, scanned, scanned, scanned, filled, matched, matched,
     lambda random: ("tube_mixed", tube(random), {}),
     lambda random: ("label_printed", tube(random), {}),
     simple("tourniquet_on"), simple("tourniquet_off"), simple("tourniquet_off"),
