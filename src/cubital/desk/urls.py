@@ -12,6 +12,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("cubital.desk.draw.urls")),
     path("", include("cubital.desk.chair.urls")),
     path("", include("cubital.desk.place.urls")),
+    path("", include("cubital.desk.logbook.urls")),
     path("catalogue/", include("cubital.desk.catalogue.urls")),
     path("api/", api_urls),
 ]

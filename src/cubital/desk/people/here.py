@@ -19,6 +19,8 @@ MENU = (
     ("day", "Requisitions", EVERYBODY),
     ("requisition-new", "New", frozenset({Role.COLLECTOR, Role.MANAGER})),
     ("patients", "Patients", frozenset({Role.COLLECTOR, Role.MANAGER})),
+    ("logbook", "Logbook", frozenset({Role.QUALITY, Role.MANAGER})),
+    ("follow-ups", "Logbook", frozenset({Role.COLLECTOR, Role.BENCH})),
     ("catalogue", "Catalogue", EVERYBODY),
     ("stock", "Stock", frozenset({Role.MANAGER})),
     ("place", "Place", frozenset({Role.MANAGER})),

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_GET
 
 from cubital.desk.catalogue.load import catalogue_at
 from cubital.desk.draw.planning import counts
+from cubital.desk.logbook.due import first_page
 from cubital.desk.people.who import EVERY_ROLE, who_may
 from cubital.desk.record import selectors
 from cubital.desk.record.models import Role
@@ -50,6 +51,7 @@ def day(request: HttpRequest) -> HttpResponse:
             "listed": listed,
             "waiting": sum(row.state == "waiting" for row in rows),
             "may_enter": request.user.role in MAY_ENTER,
+            "exposures_due": first_page(request),
         },
     )
 

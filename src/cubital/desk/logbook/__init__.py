@@ -1,0 +1,1 @@
+"""The screens of the logbook: what went wrong, what is due, waste, disinfectant."""
