@@ -13,4 +13,4 @@ STORAGES = {
     "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
 }
 WHITENOISE_USE_FINDERS = True
-STATIC_ROOT = str(BASE / "static")  # noqa: F405 - a folder that is there, so that nothing warns
+WHITENOISE_AUTOREFRESH = True  # files from where they lie; no folder of collected ones is wanted
