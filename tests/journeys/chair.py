@@ -98,6 +98,7 @@ class Chair:
         """Answer what is asked, until the needle may go in."""
         main = self.page.locator("#main [data-step]")
         for _ in range(20):
+            self.settle()
             step = main.get_attribute("data-step")
             if step == "preparation":
                 self.tap("Yes, it is so")
@@ -105,11 +106,20 @@ class Chair:
                 self.tap("Seen, go on")
             else:
                 break
-            self.page.wait_for_timeout(50)
         self.at("needle")
 
+    def settle(self) -> None:
+        """Everything scanned and tapped so far is done and kept."""
+        self.page.evaluate("() => window.cubitalChair.app.turn")
+
     def all_sent(self) -> None:
-        """Everything is at the desk."""
+        """Everything is at the desk, and the page says so."""
+        self.settle()
+        outbox = "() => window.cubitalChair.app.store.count('outbox')"
+        for _ in range(100):
+            if self.page.evaluate(outbox) == 0:
+                break
+            self.page.wait_for_timeout(100)
         expect(self.page.locator("#sync")).to_contain_text("All sent", timeout=15_000)
 
     def sounds(self) -> list[str]:

@@ -96,6 +96,7 @@ export class Sender {
         await this.said("role");
         return;
       }
+      await this.said(this.state === "sent" ? "waiting" : this.state);
       let answer;
       try {
         answer = await ask("/api/events", { json: { events: some.map(({ event }) => event) } });
