@@ -12,7 +12,6 @@ from django.db import transaction
 
 from cubital.accession import accession_number
 from cubital.custody import Answer, Event, Offer, Specimen, State, time_to
-from cubital.desk.record.events import append_event
 from cubital.desk.record.happened import append_all, happened
 from cubital.desk.record.models import Looked, Person, Place, Requisition, Stranger
 from cubital.desk.record.numbers import next_number
@@ -237,22 +236,31 @@ def recollection_add(
     return requisition_add(requisition=new, document=requisition_to(new), place=first.place, by=by)
 
 
-def requester_tell(
-    *, code: str, told: str, how: str, note: str, place: Place, by: Person, now: datetime
+def requesters_tell(
+    *,
+    codes: Collection[str],
+    told: str,
+    how: str,
+    note: str,
+    place: Place,
+    by: Person,
+    now: datetime,
 ) -> None:
     """
-    Write down who was told of a refusal.
+    Write down who was told of the refusal of these specimens.
 
     Raises:
         InputError: nobody is named.
-        EventRefused: the record refuses it.
+        EventRefused: the record refuses it; nothing is stored.
     """
     if not told.strip():
         raise InputError("Who was told?", mend="Write the name of the person on the telephone.")
-    event = happened("requester_told", f"specimen:{code}", site=place.code, by=by, now=now,
-                     told=told.strip()[:NOTE_LENGTH], how=how,
-                     note=note.strip()[:NOTE_LENGTH])  # fmt: skip
-    append_event(event=event, person=by, now=now)
+    events = [
+        happened("requester_told", f"specimen:{code}", site=place.code, by=by, now=now,
+                 told=told.strip()[:NOTE_LENGTH], how=how, note=note.strip()[:NOTE_LENGTH])
+        for code in codes
+    ]  # fmt: skip
+    append_all(events=events, by=by, now=now)
 
 
 # ---------------------------------------------------------------- without a draw on record
@@ -301,6 +309,18 @@ def specimen_register(
     with transaction.atomic():
         looked_keep(code=what.code, seen=looked, by=by, now=now)
         append_all(events=events, by=by, now=now)
+
+
+def label_print(*, code: str, place: Place, by: Person, now: datetime) -> None:
+    """
+    Keep that a label was printed for a specimen.
+
+    Raises:
+        EventRefused: the record refuses it.
+    """
+    event = happened("label_printed", f"specimen:{code}", site=place.code, by=by, now=now,
+                     label=code, copies=1)  # fmt: skip
+    append_all(events=[event], by=by, now=now)
 
 
 def accession_give(*, place: Place, day: date) -> str:

@@ -21,6 +21,7 @@ from cubital.desk.record.models import (
     Looked,
     Person,
     Place,
+    Requisition,
     SpecimenNow,
     Stranger,
     Touch,
@@ -77,6 +78,20 @@ def sheet_tests(events: Iterable[Event], accession: str) -> tuple[str, ...]:
     return next((tuple(t["tests"]) for t in tubes if t.get("accession") == accession), ())
 
 
+def requisitions_for(specimens: Iterable[Specimen]) -> dict[str, Requisition]:
+    """Specimen -> its requisition with the patient, where it or its draw names one."""
+    several = list(specimens)
+    drawn = items_load(f"draw:{each.draw}" for each in several if each.draw)
+    numbers = {}
+    for each in several:
+        draw = drawn.get(f"draw:{each.draw}")
+        named = draw.requisition if isinstance(draw, Draw) else ""
+        numbers[each.code] = each.requisition or named
+    rows = Requisition.objects.select_related("patient", "place")
+    by_number = {row.number: row for row in rows.filter(number__in=set(numbers.values()))}
+    return {code: by_number[number] for code, number in numbers.items() if number in by_number}
+
+
 def accession_row(number: str) -> Accession | None:
     """The container to which a number was given, with its requisition's number and patient."""
     rows = Accession.objects.select_related("requisition__patient", "requisition__place")
@@ -94,6 +109,11 @@ def to_decide(place: Place) -> QuerySet[SpecimenNow]:
 def strangers_open(place: Place) -> QuerySet[Stranger]:
     """What arrived and is not known, until somebody settles it."""
     return Stranger.objects.filter(place=place, settled_at=None).select_related("by")
+
+
+def is_asked_about(place: Place, text: str) -> bool:
+    """Whether a number is among what is kept and asked about."""
+    return Stranger.objects.filter(place=place, text=text, settled_at=None).exists()
 
 
 def stranger(place: Place, pk: int) -> Stranger | None:
@@ -116,7 +136,7 @@ def flights_of(code: str) -> list[LogFlight]:
 
 def who_may_decide() -> QuerySet[Person]:
     """People who may be named as having decided: everybody who may sign in."""
-    return Person.objects.filter(is_active=True).order_by("family_name", "given_name", "username")
+    return Person.objects.filter(is_active=True).order_by("last_name", "first_name", "username")
 
 
 def shown_names(usernames: Iterable[str]) -> dict[str, str]:
@@ -129,7 +149,7 @@ def shown_names(usernames: Iterable[str]) -> dict[str, str]:
 TO_TELL = """
 SELECT position FROM record_event AS refused
 WHERE kind IN ('requester_told', 'specimen_refused')
-AND kind = 'specimen_refused' AND site = %s
+AND kind = 'specimen_refused' AND site || '' = %s
 AND NOT EXISTS (
     SELECT 1 FROM record_event AS told
     WHERE told.kind IN ('requester_told', 'specimen_refused')
@@ -140,10 +160,13 @@ ORDER BY position DESC LIMIT %s
 TOLD = """
 SELECT position FROM record_event
 WHERE kind IN ('requester_told', 'specimen_refused')
-AND kind = 'requester_told' AND site = %s AND happened_at >= %s
+AND kind = 'requester_told' AND site || '' = %s AND happened_at >= %s
 ORDER BY position DESC LIMIT %s
 """
-"""The first condition is that of the index ``events_to_tell``, word for word, so that it serves."""
+"""
+The first condition is that of the index ``events_to_tell``, word for word, so that it serves; the
+empty text behind ``site`` keeps a database from walking a site's whole chain instead.
+"""
 
 
 def refusals_to_tell(place: Place) -> list[Event]:
