@@ -11,6 +11,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("cubital.desk.requisition.urls")),
     path("", include("cubital.desk.draw.urls")),
     path("", include("cubital.desk.chair.urls")),
+    path("", include("cubital.desk.transport.urls")),
+    path("", include("cubital.desk.reception.urls")),
     path("", include("cubital.desk.place.urls")),
     path("", include("cubital.desk.logbook.urls")),
     path("catalogue/", include("cubital.desk.catalogue.urls")),

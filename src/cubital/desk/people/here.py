@@ -19,6 +19,8 @@ MENU = (
     ("day", "Requisitions", EVERYBODY),
     ("requisition-new", "New", frozenset({Role.COLLECTOR, Role.MANAGER})),
     ("patients", "Patients", frozenset({Role.COLLECTOR, Role.MANAGER})),
+    ("transport", "Transport", frozenset({Role.COLLECTOR, Role.BENCH, Role.QUALITY})),
+    ("reception", "Reception", frozenset({Role.BENCH, Role.QUALITY})),
     ("logbook", "Logbook", frozenset({Role.QUALITY, Role.MANAGER})),
     ("follow-ups", "Logbook", frozenset({Role.COLLECTOR, Role.BENCH})),
     ("catalogue", "Catalogue", EVERYBODY),
