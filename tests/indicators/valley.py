@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import functools
 import random
-from collections.abc import Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
@@ -49,11 +49,12 @@ def drawn(code: str, at: datetime, **more: object) -> DrawRow:
     return replace(row, **more)  # type: ignore[arg-type]
 
 
+@functools.cache
 def two_years(
     *,
     seed: int = 1,
     months: int = 24,
-    sizes: Sequence[tuple[str, int]] = (("valley", 220), ("pass", 90), ("mill", 60)),
+    sizes: tuple[tuple[str, int], ...] = (("valley", 220), ("pass", 90), ("mill", 60)),
     haemolysed: float = 0.03,
     worse_from: int = 202602,
     worse: float = 0.09,

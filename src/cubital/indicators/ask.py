@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import ibis
 
@@ -325,6 +325,22 @@ def tallies(lake: Lake, by: Sequence[str] = ("site",)) -> dict[Key, Tally]:
         key = tuple(row[name] for name in by)
         found[key] = replace(found.get(key, Tally()), draws=row["draws"])
     return found
+
+
+Figure = TypeVar("Figure", Count, Sum, Quantiles)
+
+
+def only_own(found: Sequence[Figure], by: Sequence[str], person: str) -> tuple[Figure, ...]:
+    """
+    What a collector may see of figures by collector: their own.
+
+    Everybody else but the quality officer sees none of them.  Figures that are not counted by
+    collector are for everybody.
+    """
+    if "collector" not in by:
+        return tuple(found)
+    at = list(by).index("collector")
+    return tuple(each for each in found if person and each.key[at] == person)
 
 
 # ------------------------------------------------------------------ what they share

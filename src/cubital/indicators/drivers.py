@@ -25,6 +25,7 @@ from cubital.errors import InputError
 from cubital.indicators.ask import Lake, with_dimensions
 from cubital.indicators.intervals import z_of
 from cubital.indicators.measures import haemolysed
+from cubital.indicators.say import some
 from cubital.indicators.schema import SPECIMENS
 
 GROUPS = ("site", "device", "gauge", "attempt")
@@ -246,8 +247,9 @@ def _refusal(events: int, of: int, effects: int, per_effect: int) -> str:
     if events >= needed:
         return ""
     return (
-        f"{events} of {of} specimens are haemolysed; {effects} effects need at least {needed}"
-        f" ({per_effect} each). There is no model: wait for more, or ask about fewer factors."
+        f"{events:,} of {some(of, 'specimen')} tell of haemolysis; to estimate"
+        f" {some(effects, 'effect')} takes at least {needed} ({per_effect} each). There is no"
+        " model: wait for more, or ask about fewer factors."
     )
 
 
@@ -277,11 +279,13 @@ def _solve(columns: np.ndarray, rows: Sequence[Pattern]) -> tuple[np.ndarray, np
     if np.linalg.matrix_rank(columns) < columns.shape[1]:
         return None
     with warnings.catch_warnings():
-        warnings.simplefilter("error", PerfectSeparationWarning)
+        # as many effects as patterns fit perfectly without being separated; what is separated
+        # shows in coefficients that run away
+        warnings.simplefilter("ignore", PerfectSeparationWarning)
         warnings.simplefilter("ignore", RuntimeWarning)
         try:
             result = sm.GLM(counts, columns, family=sm.families.Binomial()).fit()
-        except (PerfectSeparationWarning, np.linalg.LinAlgError):
+        except np.linalg.LinAlgError:
             return None
     coefficients, errors = np.asarray(result.params)[1:], np.asarray(result.bse)[1:]
     sound = result.converged and all(isfinite(each) for each in (*coefficients, *errors))

@@ -40,7 +40,7 @@ class Engine:
         names = [str(path) for path in files]
         if self.name == DUCKDB:
             return self.backend.read_parquet(names, hive_partitioning=False)
-        frame = self.backend._session.read.parquet(*(path.resolve().as_uri() for path in files))
+        frame = self.backend._session.read.parquet(*(f"file://{path.resolve()}" for path in files))
         view = f"cubital_{abs(hash(tuple(names))):x}"
         frame.createOrReplaceTempView(view)
         return self.backend.table(view)

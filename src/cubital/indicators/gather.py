@@ -51,7 +51,11 @@ class Draw:
 
 @dataclass(slots=True)
 class Specimen:
-    """What a specimen adds up to; lists of words keep each once, in order, as keys of a dict."""
+    """
+    What a specimen adds up to; lists of words keep each once, in order, as keys of a dict.
+
+    ``refused_tests`` are those for which it is refused; none named means all of them.
+    """
 
     code: str
     site: str
@@ -71,7 +75,8 @@ class Specimen:
     received_at: datetime | None = None
     spun_at: datetime | None = None
     accepted: bool = False
-    refused: str = ""
+    refused: bool = False
+    refused_tests: frozenset[str] = frozenset()
     reasons: dict[str, None] = field(default_factory=dict)
     remarks: dict[str, None] = field(default_factory=dict)
     recollected: dict[str, None] = field(default_factory=dict)
@@ -275,12 +280,20 @@ def _received(found: Gathered, event: Event, code: str) -> None:
 
 
 def _accepted(found: Gathered, event: Event, code: str) -> None:
+    """
+    Take an acceptance, which lifts a refusal as far as it names the same tests.
+
+    A specimen that is refused for some tests is accepted for the others right after.
+    """
     specimen = found.specimens[code]
-    specimen.accepted = True
-    if specimen.refused:  # a named person decided otherwise: what was a reason is now a remark
+    accepted = frozenset(words(event.payload, "tests"))
+    left = specimen.refused_tests - accepted
+    if specimen.refused and (not accepted or (specimen.refused_tests and not left)):
         specimen.remarks |= specimen.reasons
         specimen.reasons = {}
-        specimen.refused = ""
+        specimen.refused = False
+    specimen.refused_tests = left
+    specimen.accepted = True
     specimen.remarks |= dict.fromkeys(words(event.payload, "remarks"))
     _measured(found, event, code)
 
@@ -288,7 +301,9 @@ def _accepted(found: Gathered, event: Event, code: str) -> None:
 def _refused(found: Gathered, event: Event, code: str) -> None:
     specimen = found.specimens[code]
     said = event.payload
-    specimen.refused = "partly" if words(said, "tests") else "refused"
+    specimen.refused = True
+    specimen.refused_tests = frozenset(words(said, "tests"))
+    specimen.accepted = specimen.accepted and bool(specimen.refused_tests)
     specimen.reasons[text(said, "reason")] = None
     specimen.remarks |= dict.fromkeys(words(said, "remarks"))
     _measured(found, event, code)

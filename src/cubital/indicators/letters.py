@@ -44,7 +44,7 @@ def family_of(text: str) -> int:
 def shown(text: str) -> str:
     """The text with a question mark for every letter that its family lacks."""
     have = _letters(family_of(text))
-    return "".join(c if c == " " or ord(c) in have else UNKNOWN for c in text)
+    return "".join(c if c in " \n" or ord(c) in have else UNKNOWN for c in text)
 
 
 def font_of(text: str, size: float) -> FontProperties:
@@ -52,6 +52,7 @@ def font_of(text: str, size: float) -> FontProperties:
     return FontProperties(fname=str(_path(family_of(text))), size=size)
 
 
+@functools.lru_cache(maxsize=8192)
 def width(text: str, size: float) -> float:
     """How wide a text is, in points."""
     measured = text_to_path.get_text_width_height_descent(
@@ -61,15 +62,17 @@ def width(text: str, size: float) -> float:
 
 
 def wrapped(text: str, size: float, room: float) -> Iterator[str]:
-    """Lines no wider than ``room`` points; a word that is wider is cut."""
-    line = ""
+    """Lines about as wide as ``room`` points and no wider; a word that is wider is cut."""
+    gap = width("a a", size) - 2 * width("a", size)
+    line, reached = "", 0.0
     for word in _pieces(text.split(), size, room):
-        longer = f"{line} {word}" if line else word
-        if line and width(longer, size) > room:
+        wide = width(word, size)
+        if line and reached + gap + wide > room:
             yield line
-            line = word
+            line, reached = word, wide
         else:
-            line = longer
+            line = f"{line} {word}" if line else word
+            reached += wide + (gap if reached else 0.0)
     if line:
         yield line
 

@@ -243,7 +243,8 @@ def _site_words(line: ShareLine, setting: Setting) -> list[str]:
                 side = "above" if above else "below"
                 verb = "lies" if len(names) == 1 else "lie"
                 found.append(f"{joined(names)} {verb} {side} the others, {words}.")
-    if not found and any(place.zone == INSIDE for place in line.funnel.places):
+    judged = sum(place.zone != FEW for place in line.funnel.places)
+    if not found and judged > 1:
         found.append("No place stands out from the others by more than chance allows.")
     few = [setting.names[place.code] for place in line.funnel.places if place.zone == FEW]
     if few:

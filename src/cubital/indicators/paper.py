@@ -205,8 +205,7 @@ def _indicators(paper: _Paper, report: Report) -> None:
     drawn: dict[str, list[Picture]] = {}
     for picture in pictures(report):
         drawn.setdefault(picture.name.rpartition("-")[0], []).append(picture)
-    lines: list[Line] = [*report.shares, *report.rates, *report.times]
-    for line in lines:
+    for line in report.lines:
         charts = drawn.get(line.what.code.lower(), [])
         if charts or _found(line):
             paper.rule()

@@ -20,7 +20,7 @@ from matplotlib.figure import Figure
 from cubital.indicators.control import Chart
 from cubital.indicators.drivers import Drivers, Effect
 from cubital.indicators.funnel import FEW, INSIDE, Funnel
-from cubital.indicators.letters import font_of, shown
+from cubital.indicators.letters import font_of, shown, wrapped
 from cubital.indicators.report_values import RateLine, Report, ShareLine, TimeLine
 from cubital.indicators.say import period_label
 
@@ -29,6 +29,8 @@ INK, GREY, LIGHT = "#000000", "#666666", "#aaaaaa"
 TEXT, SMALL = 9.0, 7.5
 SALT = "cubital"
 MOST_LABELS = 13
+LABEL_ROOM = 150.0
+"""For the labels of the effects, in points."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -251,8 +253,12 @@ def _forest(axes: Axes, effects: tuple[Effect, ...]) -> None:
     ends = [0.5, 2.0, *(e.low for e in effects), *(e.high for e in effects)]
     axes.set_xlim(min(ends) * 0.85, max(ends) * 1.15)
     axes.xaxis.set_major_formatter(lambda value, _: f"{value:g}")
-    labels = [effect.sentence.partition(":")[0] for effect in effects]
-    axes.set_yticks(rows, [shown(label) for label in labels], font=font_of("".join(labels), SMALL))
+    labels = [
+        "\n".join(wrapped(effect.sentence.partition(":")[0], SMALL, LABEL_ROOM))
+        for effect in effects
+    ]
+    font = font_of(" ".join(labels), SMALL)
+    axes.set_yticks(rows, [shown(label) for label in labels], font=font)
     _said(axes, "", "times the odds of haemolysis, with intervals")
 
 

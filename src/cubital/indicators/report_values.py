@@ -192,3 +192,8 @@ class Report:
     cautions: tuple[str, ...]
     edition: str
     engine: str
+
+    @property
+    def lines(self) -> tuple[ShareLine | RateLine | TimeLine, ...]:
+        """Every line, in the order in which they are shown."""
+        return (*self.shares, *self.rates, *self.times)

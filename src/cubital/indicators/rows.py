@@ -269,7 +269,7 @@ def longest_s(draw: Draw | None) -> int | None:
 def verdict(each: Specimen) -> str:
     """How the reception decided, "" when it has not."""
     if each.refused:
-        return each.refused
+        return "partly" if each.accepted else "refused"
     if not each.accepted:
         return ""
     return "remark" if each.remarks else "accepted"
