@@ -46,12 +46,12 @@ def upload(request: HttpRequest, code: str) -> HttpResponse:
     try:
         row = store(request, code, columns if len(columns) == len(COLUMNS) else {})
     except ColumnsUnclear as unclear:
-        return asked(request, code, unclear)
-    except InputError as refused:
-        if request.htmx:
-            context = {"log_said": str(refused)}
-            return render(request, "transport/log_answer.html", context)
-        return shown(request, code, str(refused), status=422)
+        if len(unclear.columns) > 1:
+            return asked(request, code, unclear)
+        mend = "Export it as CSV, with a time and a temperature on every line."
+        return refused(request, code, InputError(unclear.what, unclear.where, mend))
+    except InputError as error:
+        return refused(request, code, error)
     address = reverse("transport-log", args=[row.pk])
     messages.success(request, f"{row.name} is read.", extra_tags="good")
     if not request.htmx:
@@ -59,6 +59,13 @@ def upload(request: HttpRequest, code: str) -> HttpResponse:
     response = HttpResponse(status=204)
     response["HX-Redirect"] = address
     return response
+
+
+def refused(request: HttpRequest, code: str, error: InputError) -> HttpResponse:
+    """Say in one sentence why nothing was read."""
+    if request.htmx:
+        return render(request, "transport/log_answer.html", {"log_said": str(error)})
+    return shown(request, code, str(error), status=422)
 
 
 def asked(request: HttpRequest, code: str, unclear: ColumnsUnclear) -> HttpResponse:
