@@ -57,6 +57,11 @@ def _volume(name: str, *, required: bool = False) -> Field:
     return Field(name, "whole", required=required, high=10**8)
 
 
+def _places(name: str) -> Field:
+    """Places of a rotor: of its specimens in their order, or of its balance tubes."""
+    return Field(name, "whole", required=False, many=True, low=1, high=1000)
+
+
 DRAW = Field("draw", subject="draw")
 TESTS = Field("tests", "word", required=False, many=True)
 NOTE = _optional("note", "text")
@@ -153,7 +158,8 @@ _BENCH_KINDS = (
     Kind("spin_begun", ("spin",), "A centrifuge runs with these specimens in it.",
          (Field("centrifuge", "word"), Field("specimens", many=True, subject="specimen"),
           _optional("programme", "word"), _optional("rcf_g", "whole"),
-          _optional("seconds", "whole")), AT_BENCH),
+          _optional("seconds", "whole"), _optional("speed_rpm", "whole"),
+          _places("places"), _places("balance")), AT_BENCH),
     Kind("spin_ended", ("spin",), "The run ended, or was broken off.",
          (Field("specimens", many=True, subject="specimen"),
           Field("outcome", "choice", choices=("done", "broken_off")), NOTE), AT_BENCH),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from cubital.desk.record.models.badges import Badge, Knock
+from cubital.desk.record.models.bench import BoxExpected, Centrifuge, Shelf
 from cubital.desk.record.models.chair import (
     ChairSheet,
     DrawEffect,
@@ -48,10 +49,12 @@ __all__ = [
     "Accession",
     "AttemptNow",
     "Badge",
+    "BoxExpected",
     "BoxFound",
     "BoxLog",
     "BoxNow",
     "BoxPlan",
+    "Centrifuge",
     "ChainHead",
     "ChairSheet",
     "Counter",
@@ -76,6 +79,7 @@ __all__ = [
     "RequisitionState",
     "RequisitionTest",
     "Role",
+    "Shelf",
     "SpecimenNow",
     "SpinNow",
     "StockLot",
