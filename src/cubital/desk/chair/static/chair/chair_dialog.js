@@ -66,7 +66,7 @@ export function typeIn(title, words, taken) {
 }
 
 /* Digits on the screen, for gloves; ``done(pin)`` gives a sentence when it was wrong. */
-export function pinPad(title, intro, done, more = {}) {
+export function pinPad(title, intro, done) {
   let pin = "";
   let wrong = "";
   let busy = false;
@@ -86,7 +86,7 @@ export function pinPad(title, intro, done, more = {}) {
     if (!wrong) shown.close();
     else shown.draw();
   };
-  const build = (close, draw) => [
+  const build = (_, draw) => [
     intro,
     h("p", { class: "pin", role: "status" }, pin ? `${"•".repeat(pin.length)}` : "PIN",
       h("span", { class: "unseen" }, `${pin.length} digits`)),
@@ -97,9 +97,8 @@ export function pinPad(title, intro, done, more = {}) {
       button("Clear", () => { pin = ""; draw(); }, { kind: "quiet", key: "pin-clear" }),
       button("0", () => press("0"), { key: "pin-0" }),
       button("OK", send, { kind: "primary", key: "pin-ok" })),
-    more.extra || null,
   ];
-  shown = dialog(title, build, more);
+  shown = dialog(title, build);
   shown.element.addEventListener("keydown", (event) => {
     if (/^[0-9]$/.test(event.key)) {
       event.preventDefault();
