@@ -22,55 +22,14 @@ The question, in whole microlitres of blood:
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from enum import StrEnum
+from dataclasses import replace
 
+from cubital.draw.choose_fits import served_set
+from cubital.draw.choose_join import can_join, join
+from cubital.draw.choose_question import read_question
+from cubital.draw.choose_values import Aim, Choice, Kind, Need, Tube
 
-class Aim(StrEnum):
-    """What comes first."""
-
-    FEWEST_TUBES = "fewest_tubes"
-    LEAST_BLOOD = "least_blood"
-
-
-@dataclass(frozen=True, slots=True)
-class Kind:
-    """One way to fill one container; see the module's text."""
-
-    container: str
-    group: str
-    fill_min_ul: int
-    fill_max_ul: int
-    dead_ul: int
-    max_tests: int
-
-
-@dataclass(frozen=True, slots=True)
-class Need:
-    """One test; ``kinds`` holds (index into the kinds, rank) pairs."""
-
-    test: str
-    volume_ul: int
-    kinds: tuple[tuple[int, int], ...]
-    own_tube: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Tube:
-    """An opened tube: its kind's index, the indices of the needs in it, the blood it draws."""
-
-    kind: int
-    needs: tuple[int, ...]
-    blood_ul: int
-
-
-@dataclass(frozen=True, slots=True)
-class Choice:
-    """The optimum."""
-
-    tubes: tuple[Tube, ...]
-    blood_ul: int
-    preference: int
+__all__ = ["Aim", "Choice", "Kind", "Need", "Tube", "choose_containers", "choose_what_fits"]
 
 
 def choose_containers(
@@ -87,7 +46,20 @@ def choose_containers(
     Raises:
         ValueError: a need names a kind that is not there, or a volume is not positive.
     """
-    raise NotImplementedError
+    question = read_question(needs, kinds, stock)
+    points = join(question, aim, blood_limit_ul)
+    if points is None:
+        return None
+    draws = question.shelf.draws
+    tubes = [
+        Tube(kind, tuple(sorted(inside)), draws(kind, sum([needs[i].volume_ul for i in inside])))
+        for point in points
+        for kind, inside in point.layout
+    ]
+    tubes.sort(key=lambda tube: (tube.kind, tube.needs))
+    return Choice(
+        tuple(tubes), sum([point.blood for point in points]), sum([point.preference for point in points])
+    )
 
 
 def choose_what_fits(
@@ -107,4 +79,22 @@ def choose_what_fits(
     (lexicographically smallest tuple of served indices).  Gives the optimum choice for that set
     and the indices of the needs that are left out, in order.
     """
-    raise NotImplementedError
+    everything = range(len(needs))
+    if len(priorities) != len(needs):
+        raise ValueError(f"{len(priorities)} priorities were given for {len(needs)} needs")
+    served = served_set(
+        needs,
+        priorities,
+        lambda some: can_join(
+            read_question([needs[i] for i in sorted(some)], kinds, stock), blood_limit_ul
+        ),
+    )
+    choice = choose_containers(
+        [needs[i] for i in served], kinds, aim=aim, stock=stock, blood_limit_ul=blood_limit_ul
+    )
+    assert choice is not None  # a served set can be served, the empty one always
+    tubes = tuple(
+        replace(tube, needs=tuple(served[i] for i in tube.needs)) for tube in choice.tubes
+    )
+    left_out = tuple(i for i in everything if i not in set(served))
+    return replace(choice, tubes=tubes), left_out

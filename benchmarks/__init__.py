@@ -1,0 +1,1 @@
+"""Measured tables: run ``python -m benchmarks``."""
