@@ -1,9 +1,10 @@
 #!/usr/bin/env bash
-# Debian packages that the tests drive: a browser, a PostgreSQL server, fonts to look at pages with.
+# Debian packages that the tests drive: a browser, a PostgreSQL server, Java for Spark.
 set -u
 missing=()
 command -v chromium >/dev/null || missing+=(chromium)
 compgen -G '/usr/lib/postgresql/*/bin/initdb' >/dev/null || missing+=(postgresql)
+command -v java >/dev/null || missing+=(default-jre-headless)
 command -v pdftoppm >/dev/null || missing+=(poppler-utils)
 [ ${#missing[@]} -eq 0 ] && exit 0
 if [ "$(id -u)" -ne 0 ]; then
