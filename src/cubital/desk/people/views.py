@@ -9,6 +9,7 @@ from django.shortcuts import redirect, render
 from django.template.loader import render_to_string
 from django.views.decorators.http import require_POST
 
+from cubital.desk.demo.badges import PIN
 from cubital.desk.demo.valley import PASSWORD, PEOPLE
 from cubital.desk.people.door import guarded
 from cubital.desk.people.forms import SignInForm
@@ -26,7 +27,8 @@ class SignIn(auth_views.LoginView):
 
     def get_context_data(self, **kwargs: object) -> dict[str, object]:
         """Say who may sign in, in the demo only."""
-        demo = {"demo_people": PEOPLE, "demo_password": PASSWORD} if settings.DEMO else {}
+        demo = {"demo_people": PEOPLE, "demo_password": PASSWORD, "demo_pin": PIN}
+        demo = demo if settings.DEMO else {}
         return super().get_context_data(**kwargs) | demo
 
 

@@ -14,6 +14,7 @@ from cubital.catalogue.model_logbook import WasteStream
 from cubital.desk import words
 from cubital.desk.draw.page import why
 from cubital.desk.record.models import Place
+from cubital.desk.record.models.places import LABEL_WHEN
 
 CHOICE = "choice-"
 
@@ -49,6 +50,14 @@ class PlaceForm(forms.Form):
     time_zone = forms.CharField(max_length=64, help_text="Such as Europe/Zurich.")
     order_profile = forms.ChoiceField(label="Order of draw", required=False)
     label_size = forms.ChoiceField(label="Label paper")
+    label_when = forms.ChoiceField(label="Labels at the chair", choices=LABEL_WHEN, required=False)
+    phone_numbers = forms.CharField(
+        label="Telephone numbers on first-aid cards",
+        required=False,
+        max_length=1000,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="One a line, whom and number with a colon between, such as Ambulance: 112.",
+    )
     waste_scheme = forms.ChoiceField(
         label="Waste is sorted by", help_text="Decides which bags and boxes can be opened here."
     )
@@ -92,8 +101,10 @@ class PlaceForm(forms.Form):
     def of(place: Place) -> dict[str, Any]:
         """The form's values of a place."""
         plain = ("name", "altitude_m", "time_zone", "order_profile", "label_size", "keeps_stock")
+        more = ("label_when", "waste_scheme", "catalogue_folder")
         return {
-            **{name: getattr(place, name) for name in (*plain, "waste_scheme", "catalogue_folder")},
+            **{name: getattr(place, name) for name in (*plain, *more)},
+            "phone_numbers": "\n".join(f"{whom}: {at}" for whom, at in place.phone_numbers),
             **{CHOICE + topic: option for topic, option in place.choices.items()},
         }
 
@@ -104,9 +115,24 @@ class PlaceForm(forms.Form):
             raise forms.ValidationError("This is no time zone. Write one such as Europe/Zurich.")
         return zone
 
+    def clean_phone_numbers(self) -> list[list[str]]:
+        """Read one number a line; refuse a line without a colon."""
+        found = []
+        for line in str(self.cleaned_data["phone_numbers"]).splitlines():
+            whom, colon, number = (part.strip() for part in line.partition(":"))
+            if not line.strip():
+                continue
+            if not (whom and colon and number):
+                raise forms.ValidationError(
+                    f"“{line.strip()}” is no number: write whom, a colon, and the number."
+                )
+            found.append([whom, number])
+        return found
+
     def policy(self) -> dict[str, Any]:
         """What :func:`place_change` takes; an answer as shipped is no choice of the place's own."""
         data = dict(self.cleaned_data)
+        data["label_when"] = data["label_when"] or LABEL_WHEN[0][0]
         chosen = {}
         for name in [name for name in data if name.startswith(CHOICE)]:
             topic, option = name.removeprefix(CHOICE), data.pop(name)

@@ -36,7 +36,7 @@ def place_change(*, place: Place, **policy: Any) -> None:
     Args:
         place: as it stands.
         policy: any of name, altitude_m, time_zone, order_profile, choices, devices,
-            catalogue_folder, label_size, keeps_stock, waste_scheme.
+            catalogue_folder, label_size, keeps_stock, waste_scheme, label_when, phone_numbers.
 
     Raises:
         InputError: what is wrong, where, and what to do.
@@ -64,6 +64,8 @@ def check_place(place: Place) -> None:
     profiles = {row.code for row in catalogue.rows(OrderProfile)}
     if place.order_profile and place.order_profile not in profiles:
         raise InputError(f"{place.order_profile!r} is no order of draw", "order of draw")
+    if not all(len(pair) == 2 and all(pair) for pair in place.phone_numbers):
+        raise InputError("A telephone number has a name and a number", "telephone numbers")
     if place.label_size not in catalogue.label_sizes:
         raise InputError(f"{place.label_size!r} is no label size", "label size")
     if place.waste_scheme not in {row.scheme for row in catalogue.rows(WasteStream)}:
