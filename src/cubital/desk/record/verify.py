@@ -39,6 +39,19 @@ class Verified:
         return all(chain.holds for chain in self.chains) and not self.triggers_missing
 
     @property
+    def sentence(self) -> str:
+        """The first thing that was found, "" when nothing was."""
+        for chain in self.chains:
+            if not chain.holds:
+                named = (
+                    f"event {chain.event} (number {chain.sequence})" if chain.event else "its end"
+                )
+                return f"The chain of {chain.site} does not hold at {named}. {chain.sentence}"
+        if self.triggers_missing:
+            return f"Guards of the event tables are missing: {', '.join(self.triggers_missing)}."
+        return ""
+
+    @property
     def count(self) -> int:
         """Events that hold."""
         return sum(chain.count for chain in self.chains)
