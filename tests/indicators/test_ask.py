@@ -99,7 +99,7 @@ BY = st.lists(st.sampled_from(["month", "site", "gauge", "hour"]), max_size=2, u
 
 
 @settings(
-    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 @given(LAKES, BY)
 def test_expressions_equal_a_plain_fold(engine: Engine, rows: LakeRows, by: list[str]):
@@ -166,7 +166,7 @@ def test_every_reason_of_the_reception_counts_in_an_indicator_that_exists():
 
 def test_a_place_with_a_new_code_is_counted_once(engine: Engine):
     """What is on record under the old code counts under the new one, in every month."""
-    rows = valley.two_years(months=2, sizes=(("old", 40), ("pass", 10)))
+    rows = valley.years(months=2, sizes=(("old", 40), ("pass", 10)))
     sites = [LakeSite("old", "Old", now="valley"), *valley.SITES]
     lake = lake_in_memory(rows, engine, sites)
     found = counts(lake, ["Pre-RejS"], by=("site",))
@@ -177,7 +177,7 @@ def test_a_place_with_a_new_code_is_counted_once(engine: Engine):
 
 def test_months_are_read_as_asked(engine: Engine, tmp_path: Path):
     """Only files of those months; none at all gives empty answers."""
-    rows = valley.two_years(months=4, sizes=(("valley", 3),))
+    rows = valley.years(months=4, sizes=(("valley", 3),))
     write_lake(tmp_path / "l", rows, sites=valley.SITES, edition="x")
     two = open_lake(tmp_path / "l", shipped(), engine, months=(202601, 202602))
     assert {one.key[0] for one in counts(two, ["Pre-RejS"], ("month",))} == {202601, 202602}
@@ -217,7 +217,7 @@ def test_a_collector_sees_their_own_figures():
 
 def test_late_events_are_told(engine: Engine):
     """More than a week between the fact and the record."""
-    rows = valley.two_years(months=1, sizes=(("valley", 3),))
+    rows = valley.years(months=1, sizes=(("valley", 3),))
     late = replace(rows.specimens[0], late_s=int(timedelta(days=7, seconds=1).total_seconds()))
     lake = lake_in_memory(LakeRows((late, *rows.specimens[1:]), rows.draws), engine)
     assert tallies(lake)["valley",].late == 1

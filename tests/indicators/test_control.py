@@ -77,7 +77,7 @@ def test_a_period_without_specimens_is_a_gap():
         ([], "Nothing was counted in any period."),
         (series([0] * 12, 0), "Nothing was counted in any period."),
         (series([0] * 12, 50), "None was found in any period, so there are no limits."),
-        (series([50] * 12, 50), "All were found in any period, so there are no limits."),
+        (series([50] * 12, 50), "All were found in every period, so there are no limits."),
         (series([3], 50), "One period: too few for limits, which need 8."),
         (series([3] * 7, 50), "7 periods: too few for limits, which need 8."),
     ],
@@ -129,3 +129,20 @@ def test_laney_without_its_factor_is_the_plain_chart(tops: list[int], bottom: in
 def test_the_policy_is_the_laboratorys():
     """As shipped."""
     assert Policy.of(shipped()) == POLICY
+
+
+def test_what_is_judged_does_not_make_the_limits():
+    """A jump would widen its own limits and hide in them; with few others it has to count."""
+    rows = [*series([10, 12, 9, 11] * 3, 100), (12, 40, 100)]
+    together, apart = chart(rows, SHARE, POLICY), chart(rows, SHARE, POLICY, frozenset({12}))
+    assert apart.centre == pytest.approx(0.105)
+    assert apart.sigma_z < together.sigma_z
+    last = apart.points[-1]
+    assert last.high is not None
+    assert last.value is not None
+    assert last.value > last.high
+    assert (apart.made_of, together.made_of) == (12, 13)
+    first = chart([*series([0] * 12, 100), (12, 1, 100)], SHARE, POLICY, frozenset({12}))
+    assert first.why == "None was found in any period before, so there are no limits."
+    few = chart(rows[:8], SHARE, POLICY, frozenset({7}))
+    assert few.centre == chart(rows[:8], SHARE, POLICY).centre

@@ -142,14 +142,14 @@ def test_nothing_at_all():
 
 def test_an_unknown_factor_is_said(engine: Engine):
     """With the nearest."""
-    lake = lake_in_memory(valley.two_years(months=1), engine)
+    lake = lake_in_memory(valley.years(months=1), engine)
     with pytest.raises(InputError, match=r"“guage” is no factor\. Write gauge\."):
         drivers(lake, shipped(), ("guage",))
 
 
 def test_out_of_a_lake_the_planted_effect_is_found(engine: Engine):
     """Thin needles haemolyse twice as often in the invented valley; nothing else does."""
-    rows = valley.two_years(sizes=(("valley", 400), ("pass", 200)), worse_from=202701)
+    rows = valley.years(sizes=(("valley", 800), ("pass", 400)), worse_from=202701)
     found = drivers(lake_in_memory(rows, engine), shipped())
     assert found.refused == ""
     by_factor = {effect.factor: effect for effect in found.effects}

@@ -21,7 +21,7 @@ from tests.indicators import valley
 
 def rows() -> LakeRows:
     """A hard year: missing values, clocks set back, typing errors, late events, an index."""
-    made = valley.two_years(months=3, sizes=(("valley", 120), ("pass", 60), ("old", 40)))
+    made = valley.years(months=3, sizes=(("valley", 120), ("pass", 60), ("old", 40)))
     odd = itertools.cycle(
         [
             {}, {"haemolysis_mg_l": 700}, {"transport_s": -3600}, {"received_at": None},

@@ -19,7 +19,7 @@ from tests.indicators import valley
 from tests.test_core_is_pure import impurities
 
 MARCH = "specimens/year=2026/month=03/site=valley/part-0.parquet"
-ROWS = valley.two_years(months=2, sizes=(("valley", 5), ("pass", 2)))
+ROWS = valley.years(months=2, sizes=(("valley", 5), ("pass", 2)))
 
 
 @pytest.fixture

@@ -1,4 +1,4 @@
-"""Two invented years of the Ostrel valley as rows of the lake, the same for the same seed."""
+"""An invented year or two of the Ostrel valley as rows of the lake, the same for the same seed."""
 
 from __future__ import annotations
 
@@ -50,10 +50,10 @@ def drawn(code: str, at: datetime, **more: object) -> DrawRow:
 
 
 @functools.cache
-def two_years(
+def years(
     *,
     seed: int = 1,
-    months: int = 24,
+    months: int = 12,
     sizes: tuple[tuple[str, int], ...] = (("valley", 220), ("pass", 90), ("mill", 60)),
     haemolysed: float = 0.03,
     worse_from: int = 202602,

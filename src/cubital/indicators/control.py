@@ -8,7 +8,7 @@ events the normal limits mean nothing, and exact ones (binomial or Poisson) take
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import sqrt
 
@@ -22,6 +22,7 @@ MEAN_RANGE = 1.128
 LIMIT_SD = 3.0
 NO_SPREAD = 1e-9
 SHARE, RATE = "share", "rate"
+NOBODY: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,10 +81,11 @@ class Chart:
 
     Args:
         kind: ``p``, ``p′``, ``u``, ``u′``, ``exact`` or ``none`` (no limits).
-        centre: of all periods together, None where there is nothing.
+        centre: of the periods that make the limits, None where there is nothing.
         sigma_z: Laney's factor, 1 where none is used.
         provisional: too few points for limits to be firm.
         why: a sentence where there are no limits or exact ones, else "".
+        made_of: how many periods make the limits.
     """
 
     kind: str
@@ -92,13 +94,19 @@ class Chart:
     sigma_z: float = 1.0
     provisional: bool = False
     why: str = ""
+    made_of: int = 0
 
 
 Counted = tuple[int, int, int]
 """Period, top, bottom."""
 
 
-def chart(series: Sequence[Counted], what: str, policy: Policy) -> Chart:
+def chart(
+    series: Sequence[Counted],
+    what: str,
+    policy: Policy,
+    judged: frozenset[int] = NOBODY,
+) -> Chart:
     """
     The chart of a series.
 
@@ -106,25 +114,28 @@ def chart(series: Sequence[Counted], what: str, policy: Policy) -> Chart:
         series: periods in order, with their counts.
         what: ``share`` (p charts) or ``rate`` (u charts).
         policy: of the laboratory.
+        judged: periods that are held against the limits and do not make them: a jump must not
+            widen the limits that should show it.  Where too few would be left, all make them.
     """
-    tops = sum(top for _, top, _ in series)
-    bottoms = sum(bottom for _, _, bottom in series)
-    seen = sum(1 for _, _, bottom in series if bottom)
-    if bottoms == 0:
+    if sum(1 for _, _, bottom in series if bottom) == 0:
         return _bare(series, None, "Nothing was counted in any period.")
+    base = [each for each in series if each[0] not in judged and each[2]]
+    if len(base) < policy.least:
+        base = [each for each in series if each[2]]
+    tops, bottoms, seen = sum(t for _, t, _ in base), sum(b for _, _, b in base), len(base)
     centre = tops / bottoms
     if seen < policy.least:
         return _bare(
             series, centre, f"{_periods(seen)}: too few for limits, which need {policy.least}."
         )
     if tops == 0 or (what == SHARE and tops == bottoms):
-        all_or_none = "None was found" if tops == 0 else "All were found"
-        return _bare(series, centre, f"{all_or_none} in any period, so there are no limits.")
+        return _bare(series, centre, _nothing_varies(series, tops))
     provisional = seen < policy.firm
     usual = min(tops, bottoms - tops if what == SHARE else tops) / seen
     if usual < policy.few:
-        return _exact(series, centre, what, provisional=provisional, usual=usual)
-    factor = sigma_z(series, centre, what) if policy.laney else 1.0
+        exact = _exact(series, centre, what, provisional=provisional, usual=usual)
+        return replace(exact, made_of=seen)
+    factor = sigma_z(base, centre, what) if policy.laney else 1.0
     points = []
     for period, top, bottom in series:
         sd = factor * base_sd(centre, bottom, what) if bottom else None
@@ -132,7 +143,14 @@ def chart(series: Sequence[Counted], what: str, policy: Policy) -> Chart:
         points.append(Point(period, top, bottom, _value(top, bottom), sd, low, high))
     letter = "p" if what == SHARE else "u"
     kind = letter + ("′" if policy.laney else "")
-    return Chart(kind, tuple(points), centre, factor, provisional)
+    return Chart(kind, tuple(points), centre, factor, provisional, made_of=seen)
+
+
+def _nothing_varies(series: Sequence[Counted], tops: int) -> str:
+    if tops:
+        return "All were found in every period, so there are no limits."
+    before = " before" if any(top for _, top, _ in series) else ""
+    return f"None was found in any period{before}, so there are no limits."
 
 
 def base_sd(centre: float, bottom: int, what: str) -> float:

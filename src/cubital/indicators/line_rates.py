@@ -24,7 +24,7 @@ def rate_line(
 ) -> RateLine:
     """The line of attempts per success: a u′ chart, and an interval by that of its inverse."""
     here, there = _interval(now, setting), _interval(before, setting)
-    drawn = chart(series, RATE, setting.policy)
+    drawn = chart(series, RATE, setting.policy, setting.recent)
     marks, told = setting.told(drawn)
     changed = None
     if now and before and min(now.bottom, before.bottom) >= setting.few:

@@ -29,7 +29,7 @@ class Setting:
 
     Args:
         names: of the places, by code, in the order in which they are shown.
-        recent: periods whose signals are told.
+        recent: periods of the month: judged by the limits of those before, and told.
     """
 
     catalogue: Catalogue
@@ -91,7 +91,7 @@ def share_line(
     difference = newcombe(bad, of, *before, setting.z)
     enough = not few and before[1] >= setting.few
     changed = direction(difference) if enough else None
-    drawn = chart(series, SHARE, setting.policy)
+    drawn = chart(series, SHARE, setting.policy, setting.recent)
     marks, told = setting.told(drawn)
     levels = beside(what.code, None if few else share, interval, setting.catalogue)
     value = None if few else sigma(bad, of, setting.shift)
@@ -217,9 +217,8 @@ def signal_words(one: Signal) -> str:
 
 
 def _provisional(drawn: Chart, setting: Setting) -> str:
-    seen = sum(point.value is not None for point in drawn.points)
     return (
-        f"The chart has {some(seen, 'point')}; its limits are provisional until there are "
+        f"The limits come from {some(drawn.made_of, 'point')} and are provisional until there are "
         f"{setting.policy.firm}."
     )
 
