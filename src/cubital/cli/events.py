@@ -35,11 +35,28 @@ def list_events(*, site: str, kind: str, subject: str, refused: bool, database: 
 
 
 @events.command("kinds")
-def kinds() -> None:
+@click.option("--markdown", is_flag=True, help="As the table of docs/events.md.")
+def kinds(*, markdown: bool) -> None:
     """Name the kinds of event, what they happen to and who may write them."""
+    if markdown:
+        click.echo(kinds_table())
+        return
     from cubital.custody import KINDS
 
     for kind in KINDS.values():
         click.echo(f"{kind.code:<22} {'/'.join(kind.about):<34} {kind.meaning}")
         fields = ", ".join(f.name if f.required else f"[{f.name}]" for f in kind.fields)
         click.echo(f"{'':<22} by {', '.join(sorted(kind.roles))}; holds {fields or 'nothing more'}")
+
+
+def kinds_table() -> str:
+    """The kinds as a Markdown table."""
+    from cubital.custody import KINDS
+
+    lines = ["| kind | happens to | meaning | payload | written by |", "|---|---|---|---|---|"]
+    for kind in KINDS.values():
+        fields = ", ".join(f"`{f.name}`" if f.required else f"[`{f.name}`]" for f in kind.fields)
+        about = ", ".join(kind.about) if len(kind.about) < 8 else "anything"
+        roles = "everybody" if len(kind.roles) == 4 else ", ".join(sorted(kind.roles))
+        lines.append(f"| `{kind.code}` | {about} | {kind.meaning} | {fields} | {roles} |")
+    return "\n".join(lines)
