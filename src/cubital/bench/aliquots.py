@@ -198,15 +198,13 @@ def _wish(one: OrderedTest, catalogue: Catalogue, choices: Mapping[str, str]) ->
         if row.matrix == "serum_plasma"
     }
     labile_h = catalogue.number("aliquot_labile_h")
-    cold = keeps.get("fridge")
-    labile = cold is not None and cold <= labile_h
-    frozen = labile and keeps.get("frozen", 0.0) > 0
-    if frozen:
+    unfrozen = {here: keeps[here] for here in ("fridge", "room") if here in keeps}
+    best = max(unfrozen.values(), default=None)
+    labile = best is not None and best <= labile_h
+    if labile and keeps.get("frozen", 0.0) > 0:
         condition = "frozen"
-    elif cold is not None and cold > 0:
-        condition = "fridge"
     else:
-        condition = "room"
+        condition = next((here for here, hours in unfrozen.items() if hours == best), "room")
     must = one.priority <= catalogue.number("aliquot_must_priority")
     code = "labile" if labile else "must" if must else "rest"
     rank = next(row for row in catalogue.rows(AliquotRank) if row.code == code)
