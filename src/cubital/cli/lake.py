@@ -5,6 +5,7 @@
 from __future__ import annotations
 
 import os
+import secrets
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -12,10 +13,8 @@ import click
 
 from cubital.catalogue import Catalogue
 from cubital.cli import common
-from cubital.cli.serve import LOCAL, secret_at
+from cubital.cli.serve import LOCAL
 from cubital.errors import InputError
-
-VAR = Path("var")
 
 
 @click.command()
@@ -35,9 +34,10 @@ def export(folder: Path, moved: tuple[str, ...], folders: tuple[Path, ...]) -> N
     number goes along; sign-in names of collectors do, so keep the folder as closely as the desk.
     The record is that of CUBITAL_DATABASE.
     """
+    pairs = moves(moved)
     catalogue = common.catalogue_of(folders)
     open_record()
-    specimens, draws = export_lake(folder, catalogue, now=datetime.now(UTC), moved=moves(moved))
+    specimens, draws = export_lake(folder, catalogue, now=datetime.now(UTC), moved=pairs)
     click.echo(f"{specimens:,} specimens and {draws:,} draws are in {folder}")
 
 
@@ -65,7 +65,7 @@ def open_record() -> None:
         InputError: the settings cannot be used.
     """
     if not os.environ.get("CUBITAL_SECRET_KEY"):
-        os.environ["CUBITAL_SECRET_KEY"] = secret_at(VAR / "secret")
+        os.environ["CUBITAL_SECRET_KEY"] = secrets.token_urlsafe(64)  # nothing is signed here
     os.environ.setdefault("CUBITAL_HOSTS", ",".join(LOCAL))
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "cubital.desk.settings")
     from cubital.desk.database import use_bundled_sqlite
