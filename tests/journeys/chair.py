@@ -45,7 +45,8 @@ class Chair:
         self.page = page
         self.touches = 0
         self.typed = 0
-        page.goto("/chair/")
+        if not page.url.endswith("/chair/"):
+            page.goto("/chair/")
         expect(page.locator("[data-step=round]")).to_be_visible(timeout=20_000)
         if ready:
             expect(page.get_by_text("All sent")).to_be_visible()

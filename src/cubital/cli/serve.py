@@ -73,9 +73,9 @@ def set_up(var: Path) -> None:
     call_command("collectstatic", verbosity=0, interactive=False, clear=True)
 
 
-def serve(host: str, port: int) -> None:
+def serve(host: str, port: int, tls: tuple[Path, Path] | None = None) -> None:
     """
-    Answer until stopped.
+    Answer until stopped; over TLS where a certificate and its key are given.
 
     SQLite has one writer at a time, so one process serves it best; on PostgreSQL there are as many
     as the machine has cores, four at most.  CUBITAL_WORKERS and CUBITAL_THREADS say otherwise.
@@ -97,4 +97,6 @@ def serve(host: str, port: int) -> None:
         log_access=False,
         websockets=False,
         workers_kill_timeout=PATIENCE_S,
+        ssl_cert=tls[0] if tls else None,
+        ssl_key=tls[1] if tls else None,
     ).serve()
