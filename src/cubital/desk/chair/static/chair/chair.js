@@ -404,7 +404,7 @@ class App {
         h("div", {}, panel, early ? know(this) : null), rack(this.draw, { pick })));
     }
     const same = key && main.querySelector(`[data-key="${CSS.escape(key)}"]`);
-    const heading = main.querySelector("h2");
+    const heading = main.querySelector("[tabindex='-1']");
     if (!dialogs.length) (same || heading)?.focus({ preventScroll: true });
   }
 

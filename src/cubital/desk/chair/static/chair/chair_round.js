@@ -63,7 +63,7 @@ export function roundView(app) {
   const { round } = app;
   if (!round) {
     return h("section", { class: "panel" },
-      h("h2", { tabindex: "-1" }, "No round is on this device"),
+      h("h1", { tabindex: "-1" }, "No round is on this device"),
       h("p", {}, app.cut
         ? "The network is cut, and no round was loaded before. Load it as soon as the network is back."
         : "Load today’s round; then it works with the network cut, too."),
@@ -75,7 +75,7 @@ export function roundView(app) {
   return h("section", { class: "panel round", "data-step": "round" },
     h("div", { class: "round-head" },
       h("div", {},
-        h("h2", { tabindex: "-1" }, waiting.length
+        h("h1", { tabindex: "-1" }, waiting.length
           ? `${waiting.length} ${waiting.length === 1 ? "waits" : "wait"} today`
           : "Nobody waits"),
         h("p", { class: "small" }, `Round of ${round.day}, loaded ${app.loadedAt()}`)),
