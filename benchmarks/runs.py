@@ -111,7 +111,7 @@ def summary(hours: list[Hour]) -> list[str]:
     their_seconds = f"median {statistics.median(theirs):.1f}, most {theirs[-1]:.1f}"
     return [
         *lines,
-        f"- It leaves {len(open_)} open: our plan beats its best in {better}, falls behind in {worse}.",
+        f"- It leaves {len(open_)} open: ours beats its best in {better}, falls behind in {worse}.",
         f"- Our search proves all three objectives in {ours} of {len(hours)}.",
         f"- Seconds: {seconds}; CP-SAT {their_seconds}.",
     ]
