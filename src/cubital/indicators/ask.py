@@ -6,7 +6,7 @@ One query a table, however many indicators.  What comes back is plain values, in
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, TypeVar
@@ -21,6 +21,7 @@ from cubital.indicators.engine import Engine
 from cubital.indicators.lake import Files, read_files
 from cubital.indicators.measures import (
     DIMENSIONS,
+    FACTS,
     MEASURES,
     SECONDS,
     SHARES,
@@ -37,6 +38,8 @@ from cubital.indicators.values import LakeSite
 
 Key = tuple[Any, ...]
 """A value of each dimension, in the order asked."""
+BACKWARDS, TOO_LONG = -1, -2
+"""Bins of times that cannot be true; they come before every other."""
 MEDIAN_Z = 1.96
 """For the ranks between which a median lies with 95 percent confidence."""
 
@@ -84,7 +87,7 @@ class Sum:
 
     Args:
         rows: how many draws or specimens.
-        squares: sums of top², bottom² and top · bottom.
+        squares: sums of top², bottom² and top · bottom; 0 where they are not wanted.
     """
 
     indicator: str
@@ -172,15 +175,29 @@ def counts(
 
 
 def count_expression(lake: Lake, table: str, codes: Sequence[str], by: Sequence[str]) -> Any:
-    """The query behind :func:`counts`, of indicators of one table."""
+    """
+    The query behind :func:`counts`, of indicators of one table.
+
+    Rows are counted by the facts that the indicators look at, and the indicators are then counted
+    on the few combinations of facts that there are.
+    """
     t = with_dimensions(lake, table, by)
+    shares: list[Share] = [SHARES[code] for code in codes]
+    names = dict.fromkeys(name for share in shares for name in share.facts)
+    facts = facts_of(t, lake.terms, table, names, by)
+    facts = facts.group_by([*by, *names]).aggregate(rows=facts.count())
     columns = {}
-    for n, code in enumerate(codes):
-        share: Share = SHARES[code]
-        of = share.of(t, lake.terms)
-        columns[f"bad_{n}"] = t.count(where=of & share.bad(t, lake.terms))
-        columns[f"of_{n}"] = t.count(where=of)
-    return grouped(t, by, columns)
+    for n, share in enumerate(shares):
+        of = share.of(facts, lake.terms)
+        columns[f"bad_{n}"] = facts.rows.sum(where=of & share.bad(facts, lake.terms)).fill_null(0)
+        columns[f"of_{n}"] = facts.rows.sum(where=of).fill_null(0)
+    return grouped(facts, by, columns)
+
+
+def facts_of(t: Any, terms: Terms, table: str, names: Iterable[str], kept: Sequence[str]) -> Any:
+    """A table of facts, with the columns that are kept besides."""
+    made = {name: FACTS[table][name](t, terms) for name in names}
+    return t.select(**{name: t[name] for name in kept}, **made)
 
 
 def sums(
@@ -212,15 +229,21 @@ def _sum_columns(t: Any, each: Sums, terms: Terms, n: int) -> dict[str, Any]:
         f"rows_{n}": t.count(where=of),
         f"top_{n}": top.sum(where=of),
         f"bottom_{n}": bottom.sum(where=of),
-        f"tt_{n}": (top * top).sum(where=of),
-        f"bb_{n}": (bottom * bottom).sum(where=of),
-        f"tb_{n}": (top * bottom).sum(where=of),
+        **(
+            {
+                f"tt_{n}": (top * top).sum(where=of),
+                f"bb_{n}": (bottom * bottom).sum(where=of),
+                f"tb_{n}": (top * bottom).sum(where=of),
+            }
+            if each.spread
+            else {}
+        ),
     }
 
 
 def _sum(code: str, key: Key, row: Mapping[str, Any], n: int) -> Sum:
     top, bottom, tt, bb, tb = (
-        int(row[f"{name}_{n}"] or 0) for name in ("top", "bottom", "tt", "bb", "tb")
+        int(row.get(f"{name}_{n}") or 0) for name in ("top", "bottom", "tt", "bb", "tb")
     )
     return Sum(code, key, top, bottom, row[f"rows_{n}"], (tt, bb, tb))
 
@@ -255,37 +278,34 @@ def quantile_expression(lake: Lake, code: str, by: Sequence[str]) -> Any:
     t = with_dimensions(lake, time.table, by)
     t = t.mutate(seconds=time.seconds(t, lake.terms))
     t = t.filter(t.seconds.notnull())
-    good = (t.seconds >= 0) & (t.seconds <= lake.terms.longest_s)
     unit = SECONDS[lake.units[code]]
-    bins = t.mutate(bin=good.ifelse(t.seconds // unit, ibis.null("int64")).cast("int64"))
-    bins = bins.mutate(backwards=bins.seconds < 0)
-    bins = bins.group_by([*by, "bin", "backwards"]).aggregate(rows=bins.count())
-    whole = ibis.window(group_by=list(by))
+    bins = t.select(
+        *by,
+        bin=ibis.cases(
+            (t.seconds < 0, BACKWARDS),
+            (t.seconds > lake.terms.longest_s, TOO_LONG),
+            else_=t.seconds // unit,
+        ).cast("int32"),
+    )
+    bins = bins.group_by([*by, "bin"]).aggregate(rows=bins.count())
+    bins = bins.mutate(good=(bins.bin >= 0).ifelse(bins.rows, 0))
     upto = ibis.window(group_by=list(by), order_by="bin", preceding=None, following=0)
-    valid = bins.bin.notnull()
-    bins = bins.mutate(good=valid.ifelse(bins.rows, 0))
-    bins = bins.mutate(n=bins.good.sum().over(whole), upto=_upto(bins, upto))
+    bins = bins.mutate(
+        n=bins.good.sum().over(ibis.window(group_by=list(by))), upto=bins.good.sum().over(upto)
+    )
+    valid = bins.bin >= 0
     reach = bins.n.cast("float64").sqrt() * MEDIAN_Z
-    valid = bins.bin.notnull()
     low, high = (bins.n - reach) / 2, (bins.n + reach) / 2 + 1
     columns = {
-        "count": bins.good.sum(),
+        "count": bins.good.sum().fill_null(0),
         "median": bins.bin.min(where=valid & (bins.upto * 2 >= bins.n)),
         "low": bins.bin.min(where=valid & (low >= 1) & (bins.upto >= low)),
         "high": bins.bin.min(where=valid & (high <= bins.n) & (bins.upto >= high)),
         "p90": bins.bin.min(where=valid & (bins.upto * 10 >= bins.n * 9)),
-        "backwards": bins.rows.sum(where=bins.backwards),
-        "too_long": bins.rows.sum(where=~valid & ~bins.backwards),
+        "backwards": bins.rows.sum(where=bins.bin == BACKWARDS).fill_null(0),
+        "too_long": bins.rows.sum(where=bins.bin == TOO_LONG).fill_null(0),
     }
-    return grouped(bins, by, {name: _filled(name, each) for name, each in columns.items()})
-
-
-def _upto(bins: Any, window: Any) -> Any:
-    return bins.good.sum().over(window)
-
-
-def _filled(name: str, column: Any) -> Any:
-    return column.fill_null(0) if name in ("count", "backwards", "too_long") else column
+    return grouped(bins, by, columns)
 
 
 @dataclass(frozen=True, slots=True)

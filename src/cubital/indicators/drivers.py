@@ -22,7 +22,7 @@ from statsmodels.tools.sm_exceptions import PerfectSeparationWarning
 from cubital.catalogue import Catalogue
 from cubital.catalogue.table import nearest
 from cubital.errors import InputError
-from cubital.indicators.ask import Lake, with_dimensions
+from cubital.indicators.ask import Lake, facts_of, with_dimensions
 from cubital.indicators.intervals import z_of
 from cubital.indicators.measures import haemolysed
 from cubital.indicators.say import some
@@ -114,8 +114,9 @@ def pattern_expression(lake: Lake) -> Any:
         tourniquet=t.tourniquet_s // TOURNIQUET_STEP_S,
         transport=possible.ifelse(t.transport_s, None) // TRANSPORT_STEP_S,
         attempt=ibis.cases((t.attempt > 1, "later"), (t.attempt == 1, "first"), else_=None),
-        bad=haemolysed(t, lake.terms),
     )
+    t = facts_of(t, lake.terms, SPECIMENS, ("found", "index_high"), (*GROUPS, *AMOUNTS))
+    t = t.mutate(bad=haemolysed(t, lake.terms))
     patterns = t.group_by([*GROUPS, *AMOUNTS]).aggregate(bad=t.count(where=t.bad), of=t.count())
     return patterns.order_by([*GROUPS, *AMOUNTS])
 

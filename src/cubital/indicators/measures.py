@@ -68,21 +68,33 @@ Expression = Callable[[Any, Terms], Any]
 
 @dataclass(frozen=True, slots=True)
 class Share:
-    """So many of so many rows: both are conditions."""
+    """
+    So many of so many rows: both are conditions on facts.
+
+    Args:
+        facts: names in :data:`FACTS` of what the conditions look at.
+    """
 
     table: str
+    facts: tuple[str, ...]
     bad: Expression
     of: Expression
 
 
 @dataclass(frozen=True, slots=True)
 class Sums:
-    """A sum over a sum; ``of`` says which rows count."""
+    """
+    A sum over a sum; ``of`` says which rows count.
+
+    Args:
+        spread: whether the sums of squares are wanted, for an interval of the ratio.
+    """
 
     table: str
     top: Expression
     bottom: Expression
     of: Expression
+    spread: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,80 +113,128 @@ def has(column: Any, words: Iterable[str]) -> Any:
     return reduce(or_, [column.contains(f";{word};") for word in kept])
 
 
-def _received(t: Any, _: Terms) -> Any:
-    return t.received_at.notnull()
-
-
-def _anticoagulated(t: Any, _: Terms) -> Any:
-    return t.anticoagulated & t.received_at.notnull()
-
-
-def _chemistry(t: Any, _: Terms) -> Any:
-    return t.chemistry & t.received_at.notnull()
-
-
-def _by_eye(t: Any, terms: Terms) -> Any:
-    return _chemistry(t, terms) & t.haemolysis_mg_l.isnull()
-
-
-def _by_index(t: Any, terms: Terms) -> Any:
-    return _chemistry(t, terms) & t.haemolysis_mg_l.notnull()
-
-
-def _found(code: str, of: Expression = _received) -> Share:
-    return Share(SPECIMENS, lambda t, terms: has(t.found, terms.words.get(code, ())), of)
-
-
-def haemolysed(t: Any, terms: Terms) -> Any:
-    """Whether a sample is haemolysed, by index where it was measured, else by eye."""
-    seen = has(t.found, (*terms.words.get("Pre-HemV", ()), *terms.words.get("Pre-HemR", ())))
-    return t.haemolysis_mg_l.isnull().ifelse(seen, t.haemolysis_mg_l > terms.haemolysis_mg_l)
-
-
 def _too_long(t: Any, terms: Terms) -> Any:
     limit = t.coagulation.ifelse(terms.tourniquet_coagulation_s, terms.tourniquet_s)
     return t.tourniquet_s > limit
 
 
+FACTS: dict[str, dict[str, Expression]] = {
+    SPECIMENS: {
+        "found": lambda t, _: t.found,
+        "reasons": lambda t, _: t.reasons,
+        "recollected": lambda t, _: t.recollected,
+        "request_found": lambda t, _: t.request_found,
+        "request_first": lambda t, _: t.request_first,
+        "not_received": lambda t, _: t.not_received,
+        "received": lambda t, _: t.received_at.notnull(),
+        "chemistry": lambda t, _: t.chemistry,
+        "anticoagulated": lambda t, _: t.anticoagulated,
+        "index_high": lambda t, terms: t.haemolysis_mg_l > terms.haemolysis_mg_l,
+    },
+    DRAWS: {
+        "needle": lambda t, _: t.attempts > 0,
+        "needles": lambda t, _: t.attempts > 1,
+        "ended": lambda t, _: t.ended,
+        "obtained": lambda t, _: t.obtained,
+        "too_long": _too_long,
+        "pair": lambda t, _: t.tubes > 1,
+        "breach": lambda t, _: t.order_breaches > 0,
+    },
+}
+"""
+Table -> what the shares look at: each has few values, so rows are first counted by their facts and
+the conditions are tried on the few combinations there are.  ``index_high`` and ``too_long`` are
+null where nothing was measured.
+"""
+
+
+def haemolysed(f: Any, terms: Terms) -> Any:
+    """Whether a sample is haemolysed, by index where it was measured, else by eye."""
+    seen = has(f.found, (*terms.words.get("Pre-HemV", ()), *terms.words.get("Pre-HemR", ())))
+    return f.index_high.isnull().ifelse(seen, f.index_high)
+
+
+def _received(f: Any, _: Terms) -> Any:
+    return f.received
+
+
+def _found(code: str) -> Share:
+    return Share(
+        SPECIMENS,
+        ("found", "received"),
+        lambda f, terms: has(f.found, terms.words.get(code, ())),
+        _received,
+    )
+
+
+def _found_anticoagulated(code: str) -> Share:
+    return Share(
+        SPECIMENS,
+        ("found", "received", "anticoagulated"),
+        lambda f, terms: has(f.found, terms.words.get(code, ())),
+        lambda f, _: f.anticoagulated & f.received,
+    )
+
+
 SHARES: dict[str, Share] = {
     "Pre-MisR": Share(
         SPECIMENS,
-        lambda t, terms: has(t.request_found, terms.words.get("Pre-MisR", ())),
-        lambda t, _: t.request_first,
+        ("request_found", "request_first"),
+        lambda f, terms: has(f.request_found, terms.words.get("Pre-MisR", ())),
+        lambda f, _: f.request_first,
     ),
     "Pre-MisS": _found("Pre-MisS"),
     "Pre-WroTy": _found("Pre-WroTy"),
     "Pre-WroCo": _found("Pre-WroCo"),
     "Pre-InsV": _found("Pre-InsV"),
-    "Pre-SaAnt": _found("Pre-SaAnt", _anticoagulated),
-    "Pre-HemV": Share(SPECIMENS, haemolysed, _by_eye),
+    "Pre-SaAnt": _found_anticoagulated("Pre-SaAnt"),
+    "Pre-HemV": Share(
+        SPECIMENS,
+        ("found", "chemistry", "received", "index_high"),
+        haemolysed,
+        lambda f, _: f.chemistry & f.received & f.index_high.isnull(),
+    ),
     "Pre-HemI": Share(
-        SPECIMENS, lambda t, terms: t.haemolysis_mg_l > terms.haemolysis_mg_l, _by_index
+        SPECIMENS,
+        ("chemistry", "received", "index_high"),
+        lambda f, _: f.index_high,
+        lambda f, _: f.chemistry & f.received & f.index_high.notnull(),
     ),
     "Pre-HemR": Share(
-        SPECIMENS, lambda t, terms: has(t.reasons, terms.words.get("Pre-HemR", ())), _chemistry
+        SPECIMENS,
+        ("reasons", "chemistry", "received"),
+        lambda f, terms: has(f.reasons, terms.words.get("Pre-HemR", ())),
+        lambda f, _: f.chemistry & f.received,
     ),
-    "Pre-Clot": _found("Pre-Clot", _anticoagulated),
+    "Pre-Clot": _found_anticoagulated("Pre-Clot"),
     "Pre-NotRec": Share(
         SPECIMENS,
-        lambda t, _: t.not_received,
-        lambda t, _: t.not_received | t.received_at.notnull(),
+        ("not_received", "received"),
+        lambda f, _: f.not_received,
+        lambda f, _: f.not_received | f.received,
     ),
     "Pre-DamS": _found("Pre-DamS"),
     "Pre-InTem": _found("Pre-InTem"),
     "Pre-ExcTim": _found("Pre-ExcTim"),
     "Pre-NotSt": _found("Pre-NotSt"),
     "Pre-Cont": _found("Pre-Cont"),
-    "Pre-RejS": Share(SPECIMENS, lambda t, _: t.reasons != "", _received),
+    "Pre-RejS": Share(SPECIMENS, ("reasons", "received"), lambda f, _: f.reasons != "", _received),
     "Out-RecLab": Share(
         SPECIMENS,
-        lambda t, terms: has(t.recollected, terms.words.get("Out-RecLab", ())),
+        ("recollected", "received"),
+        lambda f, terms: has(f.recollected, terms.words.get("Out-RecLab", ())),
         _received,
     ),
-    "desk-pricks": Share(DRAWS, lambda t, _: t.attempts > 1, lambda t, _: t.attempts > 0),
-    "desk-not-obtained": Share(DRAWS, lambda t, _: ~t.obtained, lambda t, _: t.ended),
-    "desk-tourniquet-long": Share(DRAWS, _too_long, lambda t, _: t.tourniquet_s.notnull()),
-    "desk-order": Share(DRAWS, lambda t, _: t.order_breaches > 0, lambda t, _: t.tubes > 1),
+    "desk-pricks": Share(
+        DRAWS, ("needle", "needles"), lambda f, _: f.needles, lambda f, _: f.needle
+    ),
+    "desk-not-obtained": Share(
+        DRAWS, ("ended", "obtained"), lambda f, _: ~f.obtained, lambda f, _: f.ended
+    ),
+    "desk-tourniquet-long": Share(
+        DRAWS, ("too_long",), lambda f, _: f.too_long, lambda f, _: f.too_long.notnull()
+    ),
+    "desk-order": Share(DRAWS, ("pair", "breach"), lambda f, _: f.breach, lambda f, _: f.pair),
 }
 """Indicator -> its numerator and denominator."""
 
@@ -190,6 +250,7 @@ SUMS: dict[str, Sums] = {
         lambda t, _: t.drawn_known_ul,
         lambda t, _: t.needed_ul,
         lambda t, _: t.needed_ul.notnull(),
+        spread=True,
     ),
 }
 """Indicator -> what is summed over what."""
