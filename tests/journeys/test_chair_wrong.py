@@ -15,6 +15,7 @@ from cubital.desk.record.models import (
     DrawFinding,
     DrawNow,
     IncidentNow,
+    Patient,
     PatientDraw,
     Place,
     Requisition,
@@ -392,3 +393,21 @@ def test_nothing_obtained_is_said_with_its_reason(desk: Desk) -> None:
     expect(chair.page.locator(".wait").filter(has_text="Koralt, Vesna").first).to_contain_text(
         "not obtained"
     )
+
+
+def test_a_plan_that_is_stopped_is_not_drawn(desk: Desk) -> None:
+    """Every site is shut: the stop is said, no needle is offered, only the end with its reason."""
+    salme = Patient.objects.get(number="OV-10006")
+    for side in ("left", "right"):
+        salme.conditions.create(code="graft", side=side)
+        salme.conditions.create(code="infected_skin", side=side, site="ankle_foot")
+    chair = Chair(desk("mira"))
+    chair.scan("OV-10006")
+    chair.at("barred")
+    expect(chair.page.locator("#main")).to_contain_text("Every site is shut for this patient")
+    assert chair.page.locator("#main button").all_inner_texts() == ["End: nothing is drawn"]
+    chair.tap("End: nothing is drawn")
+    chair.tap("No vein found")
+    chair.at("ended")
+    chair.all_sent()
+    assert DrawNow.objects.get().state == "not_obtained"

@@ -12,7 +12,7 @@ from datetime import date
 from typing import Any
 
 from cubital.catalogue import Catalogue
-from cubital.chair import chair_sheet
+from cubital.chair import chair_policy, chair_sheet
 from cubital.chair.asked import (
     Asked,
     asked_to,
@@ -21,6 +21,7 @@ from cubital.chair.asked import (
     without_tests,
 )
 from cubital.chair.said import finding_to
+from cubital.chair.sheet import questions_for
 from cubital.chair.values import Sheet
 from cubital.desk import words
 from cubital.desk.draw.page import handling_words, turns
@@ -61,8 +62,10 @@ def ready(row: Requisition, planned: Planned, scene: Scene, day: date) -> Ready:
     Plan what may be drawn now; its containers get their numbers.
 
     Raises:
-        InputError: nothing is to be drawn.
+        InputError: too few identifiers are known, or nothing is to be drawn.
     """
+    policy = chair_policy(scene.catalogue, labels=row.place.label_when)
+    questions_for(planned.requisition.patient, policy.identifiers)
     at = max(planned.requisition.collect_at, scene.now).astimezone(scene.now.tzinfo)
     asked = preparation_asked(planned.requisition, scene.catalogue, scene.place.choices, at=at)
     stopped = stopped_tests(asked)
@@ -89,9 +92,6 @@ def given(
 ) -> Given:
     """
     Write its sheet.
-
-    Raises:
-        InputError: too few identifiers are known.
     """
     sheet = chair_sheet(
         ready.plan,

@@ -41,7 +41,7 @@ def round_of(place: Place, person: Person) -> Json:
     day = timezone.localdate()
     rows = selectors_chair.waiting(place=place, day=day)
     prepared, refused = _ready(rows, scene, day)
-    made = _given(prepared, scene, place, day, refused)
+    made = _given(prepared, scene, place, day)
     shapes = sheets.sheets_keep(
         given=[(g.ready.row, g.sheet, plan_to(g.ready.plan, scene.catalogue)) for g in made]
     )
@@ -94,19 +94,13 @@ def _ready(
     return made, refused
 
 
-def _given(
-    prepared: Sequence[Ready], scene: Scene, place: Place, day: date, refused: dict[str, str]
-) -> list[Given]:
-    """The sheet of each; one that has too few identifiers is refused too."""
+def _given(prepared: Sequence[Ready], scene: Scene, place: Place, day: date) -> list[Given]:
+    """The sheet of each."""
     lots: list[Lot] = [lot.to_domain() for lot in selectors.lots(place)]
     patients = [row.patient.to_domain() for row in selectors_chair.of_day(place=place, day=day)]
-    made: list[Given] = []
-    for each in prepared:
-        try:
-            made.append(given(each, scene, lots=lots, others=(), patients=patients, day=day))
-        except InputError as bad:
-            refused[each.row.number] = str(bad)
-    return made
+    return [
+        given(each, scene, lots=lots, others=(), patients=patients, day=day) for each in prepared
+    ]
 
 
 def _draw(row: Requisition, made: tuple[Given, Json] | None, refused: str, scene: Scene) -> Json:
