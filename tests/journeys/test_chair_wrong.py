@@ -405,7 +405,7 @@ def test_a_plan_that_is_stopped_is_not_drawn(desk: Desk) -> None:
     chair.scan("OV-10006")
     chair.at("barred")
     expect(chair.page.locator("#main")).to_contain_text("Every site is shut for this patient")
-    assert chair.page.locator("#main button").all_inner_texts() == ["End: nothing is drawn"]
+    assert chair.page.locator("#main .step-barred button").all_inner_texts() == ["End: nothing is drawn"]
     chair.tap("End: nothing is drawn")
     chair.tap("No vein found")
     chair.at("ended")
