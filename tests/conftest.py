@@ -31,6 +31,12 @@ def django_db_modify_db_settings(tmp_path_factory: pytest.TempPathFactory) -> No
 
 
 @pytest.fixture(scope="session", autouse=True)
+def _lake_of_its_own(tmp_path_factory: pytest.TempPathFactory) -> None:
+    """No test makes figures in the laboratory's own folder."""
+    django_settings.LAKE = str(tmp_path_factory.mktemp("lake") / "figures")
+
+
+@pytest.fixture(scope="session", autouse=True)
 def _events_may_be_emptied() -> None:
     """Between tests against a running server the tables are emptied: lift their guards for that."""
     from django.core.management.commands.flush import Command

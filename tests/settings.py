@@ -14,3 +14,4 @@ STORAGES = {
 }
 WHITENOISE_USE_FINDERS = True
 WHITENOISE_AUTOREFRESH = True  # files from where they lie; no folder of collected ones is wanted
+LAKE_IN_BACKGROUND = False

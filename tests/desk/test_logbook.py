@@ -67,7 +67,7 @@ def test_everything_that_went_wrong_stands_in_one_log(busy: datetime, signed_in:
     [
         ("q=tolvan", 4),  # by the name people know; the refusal is the bench's
         ("q=NEEDLESTICK", 1),
-        ("q=R-71+tube", 1),  # every word
+        ("q=R-71+expired", 1),  # every word
         ("heading=prick", 1),
         ("heading=no-such", 5),
         ("q=no-such-thing", 0),
@@ -191,10 +191,11 @@ def test_what_is_not_due_cannot_be_done(
     busy: datetime, signed_in: Sign, said: dict[str, str], status: int, sentence: str
 ) -> None:
     """One sentence, and nothing is written."""
-    client = signed_in("quality")
+    client, before = signed_in("quality"), quality.last_position()
     answer = client.post("/logbook/follow-ups/done/", said, follow=status == 302)
+    assert answer.status_code == (200 if status == 302 else status)
     assert sentence in answer.content.decode()
-    assert quality.events_count() == len(quality.standing(range(quality.events_count() + 1)))
+    assert quality.last_position() == before
 
 
 def test_done_twice_is_said_so(busy: datetime, signed_in: Sign) -> None:
@@ -284,17 +285,17 @@ def test_an_action_that_cannot_be_is_refused(
     busy: datetime, signed_in: Sign, said: dict[str, str], sentence: str
 ) -> None:
     """One sentence at the form; nothing is written."""
-    before = quality.events_count()
+    before = quality.last_position()
     answer = signed_in("quality").post("/logbook/entry/i-2/action/", said)
     assert answer.status_code == 422
     assert sentence in answer.content.decode()
-    assert quality.events_count() == before
+    assert quality.last_position() == before
 
 
 def test_an_entry_that_is_not_there(busy: datetime, signed_in: Sign) -> None:
     """Neither an event nor an incident, nor an event that is no slip."""
     client = signed_in("quality")
-    other = quality.standing(range(1, 3))[0].id
+    other = next(e.id for e in quality.standing(range(quality.last_position())))
     for code in ("no-such", other):
         assert client.get(f"/logbook/entry/{code}/").status_code == 404
 
@@ -302,8 +303,8 @@ def test_an_entry_that_is_not_there(busy: datetime, signed_in: Sign) -> None:
 def test_the_form_on_paper_holds_everything(busy: datetime, signed_in: Sign) -> None:
     """What is on record, every follow-up with its date, and room to sign."""
     page = text(signed_in("manager"), "/logbook/entry/i-1/form/")
-    for words in ("Needlestick of the collector", "i-1", "OV-10001", "R-71", "came through the swab",
-                  "HIV test at 12 weeks", "Mira Tolvan", "Quality, day"):  # fmt: skip
+    for words in ("Needlestick of the collector", "i-1", "OV-10001", "R-71", "Mira Tolvan",
+                  "came through the swab", "HIV test at 12 weeks", "Quality, day"):  # fmt: skip
         assert words in page
 
 

@@ -30,6 +30,7 @@ def demo(host: str, port: int) -> None:
     os.environ["CUBITAL_SECRET_KEY"] = secret_at(VAR / "secret")
     os.environ["CUBITAL_HOSTS"] = ",".join(dict.fromkeys((*LOCAL, host)))
     os.environ["CUBITAL_CATALOGUE"] = ""
+    os.environ["CUBITAL_LAKE"] = str((VAR / "lake").resolve())
     set_up(VAR)
     fill()
     click.echo(f"The demo is open at http://{host}:{port}/  (stop it with Ctrl+C)")
@@ -39,9 +40,14 @@ def demo(host: str, port: int) -> None:
 def fill() -> None:
     """Put the invented clinic in, and say who may sign in."""
     from cubital.desk.demo.fill import demo_fill
+    from cubital.desk.demo.past import past_fill
     from cubital.desk.demo.valley import PASSWORD, PEOPLE
+    from cubital.desk.indicators.lake import lake_make
 
-    demo_fill(now=datetime.now(UTC))
+    now = datetime.now(UTC)
+    demo_fill(now=now)
+    if past_fill(now=now):
+        lake_make(now=now, tell=lambda words: None)
     click.echo("An invented clinic in the invented Ostrel valley; nobody in it is real.")
     click.echo(f"Sign in with the password {PASSWORD} as")
     for username, given, family, role, _ in PEOPLE:

@@ -137,3 +137,6 @@ FILE_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 
 CATALOGUE_FOLDER = os.environ.get("CUBITAL_CATALOGUE", "")
 SITE_ALTITUDE_M = int(os.environ.get("CUBITAL_ALTITUDE_M", "0"))
+LAKE = os.environ.get("CUBITAL_LAKE", str(Path("var/lake").resolve()))
+"""Folder of the figures that the indicators count, made from the record."""
+LAKE_IN_BACKGROUND = True

@@ -15,6 +15,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("cubital.desk.reception.urls")),
     path("", include("cubital.desk.place.urls")),
     path("", include("cubital.desk.logbook.urls")),
+    path("", include("cubital.desk.indicators.urls")),
     path("catalogue/", include("cubital.desk.catalogue.urls")),
     path("api/", api_urls),
 ]

@@ -17,7 +17,7 @@ from cubital.custody import Event
 from cubital.desk.catalogue.load import catalogue_at
 from cubital.desk.logbook.due import KEEPERS
 from cubital.desk.logbook.forms import ActionForm
-from cubital.desk.logbook.lines import due_of, history, line_of, whose
+from cubital.desk.logbook.lines import due_of, history, line_of, whose, with_whose
 from cubital.desk.people.who import who_may
 from cubital.desk.record import logbook, selectors
 from cubital.desk.record import selectors_quality as quality
@@ -57,9 +57,10 @@ def opened(request: HttpRequest, code: str) -> Opened:
         *log_entries(events, catalogue, ZoneInfo(place.time_zone)),
         *prick_entries(events, catalogue),
     )
-    entry = next((each for each in entries if each.event == row.uuid), None)
-    if entry is None:
+    own = with_whose(each for each in entries if each.event == row.uuid)
+    if not own:
         raise Http404
+    (entry,) = own
     return Opened(row, entry, events, catalogue, place)
 
 
@@ -79,7 +80,7 @@ def shown(request: HttpRequest, found: Opened) -> dict[str, Any]:
         "line": line_of(entry, names, {found.place.code: found.place.name}, now),
         "whose": whose(entry, names),
         "due": due_of([entry], names, found.catalogue, now),
-        "done": [each for each in entry.follow_ups if each.done_at is not None],
+        "follow_ups": [(each, names.get(each.owner, each.owner)) for each in entry.follow_ups],
         "history": history(found.events, entry, names),
         "incident": entry.subject.startswith("incident:"),
         "code": entry.subject.partition(":")[2],

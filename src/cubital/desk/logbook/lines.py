@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -12,6 +12,8 @@ from django.utils import timezone
 from cubital.catalogue import Catalogue
 from cubital.custody import Event
 from cubital.desk.draw.page import Why, why
+from cubital.desk.record.logbook import specimen_of
+from cubital.desk.record.selectors_quality import specimens_whose
 from cubital.desk.words import counted
 from cubital.finding import Reason
 from cubital.logbook import Entry, FollowUp, concerned, is_exposure
@@ -91,6 +93,24 @@ class Done:
     owner: str
     note: str
     closed: bool
+
+
+def with_whose(entries: Iterable[Entry]) -> tuple[Entry, ...]:
+    """Entries about a specimen with whose blood it is, where they do not say so themselves."""
+    kept = tuple(entries)
+    codes = {specimen_of(entry) for entry in kept if not entry.patient} - {""}
+    whose = specimens_whose(codes)
+    found = []
+    for entry in kept:
+        patient, requisition = whose.get(specimen_of(entry), ("", ""))
+        found.append(
+            replace(
+                entry,
+                patient=entry.patient or patient,
+                requisition=entry.requisition or requisition,
+            )
+        )
+    return tuple(found)
 
 
 def lines_of(

@@ -17,7 +17,7 @@ from cubital.catalogue.model_chair import NotObtained
 from cubital.desk.catalogue.load import catalogue_at
 from cubital.desk.logbook.asked import Days, day_of, days_asked
 from cubital.desk.logbook.due import KEEPERS
-from cubital.desk.logbook.lines import HEADINGS, lines_of
+from cubital.desk.logbook.lines import HEADINGS, lines_of, with_whose
 from cubital.desk.people.who import who_may
 from cubital.desk.record import selectors
 from cubital.desk.record import selectors_quality as quality
@@ -41,7 +41,7 @@ def entries_between(place: Place, days: Days, *, everywhere: bool) -> tuple[Entr
         *log_entries(events, catalogue, ZoneInfo(place.time_zone)),
         *prick_entries(pricked, catalogue),
     )
-    return tuple(sorted(found, key=lambda e: (e.at, e.event), reverse=True))
+    return tuple(sorted(with_whose(found), key=lambda e: (e.at, e.event), reverse=True))
 
 
 def searched(entries: Sequence[Entry], text: str, heading: str) -> list[Entry]:

@@ -23,6 +23,7 @@ MENU = (
     ("reception", "Reception", frozenset({Role.BENCH, Role.QUALITY})),
     ("logbook", "Logbook", frozenset({Role.QUALITY, Role.MANAGER})),
     ("follow-ups", "Logbook", frozenset({Role.COLLECTOR, Role.BENCH})),
+    ("indicators", "Indicators", frozenset({Role.QUALITY, Role.MANAGER})),
     ("catalogue", "Catalogue", EVERYBODY),
     ("stock", "Stock", frozenset({Role.MANAGER})),
     ("place", "Place", frozenset({Role.MANAGER})),

@@ -16,6 +16,7 @@ from cubital.desk.record.models import (
     Person,
     Place,
     Requisition,
+    SpecimenNow,
     Touch,
     WasteNow,
 )
@@ -182,6 +183,22 @@ def subjects_of(row: EventRow) -> list[str]:
     return list(Touch.objects.filter(position=row.position).values_list("subject", flat=True))
 
 
+def specimens_whose(codes: Collection[str]) -> dict[str, tuple[str, str]]:
+    """Patient and requisition of each of these specimens, "" where they are not on record."""
+    found: dict[str, tuple[str, str, str]] = {}
+    for part in portions(sorted(codes)):
+        rows = SpecimenNow.objects.filter(code__in=part)
+        for code, *whose in rows.values_list("code", "patient", "requisition", "draw"):
+            found[code] = (whose[0], whose[1], whose[2])
+    draws: dict[str, str] = {}
+    for part in portions(sorted({draw for _, _, draw in found.values() if draw})):
+        draws |= dict(DrawNow.objects.filter(code__in=part).values_list("code", "requisition"))
+    return {
+        code: (patient, requisition or draws.get(draw, ""))
+        for code, (patient, requisition, draw) in found.items()
+    }
+
+
 def drawn_between(
     *, site: str, start: datetime, end: datetime, least_attempts: int = 1
 ) -> tuple[Event, ...]:
@@ -216,10 +233,15 @@ def waste_by_code(code: str) -> WasteNow | None:
 # ------------------------------------------------------------------ the lake
 
 
-def events_count() -> int:
-    """How many events the record holds."""
+def last_position() -> int:
+    """Where the record ends: the place of its last event, 0 where there is none."""
     last = EventRow.objects.order_by("-position").values_list("position", flat=True).first()
     return last or 0
+
+
+def events_after(position: int) -> int:
+    """How many events were recorded after a place."""
+    return EventRow.objects.filter(position__gt=position).count()
 
 
 def recorded_all() -> Iterator[Recorded]:

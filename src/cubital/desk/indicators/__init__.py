@@ -1,0 +1,1 @@
+"""The screens of the quality indicators: the month, its report and charts, and their lake."""
