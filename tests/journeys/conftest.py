@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from datetime import datetime
 
 import pytest
+from django.urls import get_resolver
 from playwright.sync_api import Browser, Page, ViewportSize, sync_playwright
 from pytest_django.live_server_helper import LiveServer
 
@@ -39,6 +40,7 @@ def browser() -> Iterator[Browser]:
 def open_clinic(transactional_db: None, settings: object, invented: Clinic) -> datetime:
     """The invented clinic, where another thread's server sees it."""
     settings.DEMO = True
+    assert get_resolver().url_patterns  # imported here, so that no page waits for it
     return invented.put()
 
 
