@@ -7,7 +7,7 @@ from dataclasses import replace
 from threading import Thread
 
 import pytest
-from django.db import connections, transaction
+from django.db import connection, connections, transaction
 
 from cubital.custody import Event, Verdict
 from cubital.desk.record.events import append_event, append_events
@@ -129,3 +129,17 @@ def test_many_threads_add_to_one_chain_without_a_gap() -> None:
     assert failed == []
     numbers = list(EventRow.objects.values_list("sequence", flat=True))
     assert numbers == list(range(1, 12 * 8 + 1))
+
+
+def test_a_commit_waits_for_the_disk() -> None:
+    """The settings under which a database keeps its word."""
+    asked = {
+        "sqlite": ("PRAGMA journal_mode", "PRAGMA synchronous", "PRAGMA foreign_keys"),
+        "postgresql": ("SHOW synchronous_commit", "SHOW full_page_writes"),
+    }
+    answers = []
+    for query in asked[connection.vendor]:
+        with connection.cursor() as cursor:
+            cursor.execute(query)
+            answers.append(cursor.fetchone()[0])
+    assert answers == {"sqlite": ["wal", 2, 1], "postgresql": ["on", "on"]}[connection.vendor]

@@ -117,6 +117,24 @@ def test_one_senders_failure_is_its_own(monkeypatch: pytest.MonkeyPatch) -> None
     assert not EventRow.objects.filter(uuid=poison[0].event.id).exists()
 
 
+def test_a_commit_that_is_broken_off_acknowledges_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The thread that commits is torn away: the other, whose events it took along, is told so."""
+    group = Writer()
+
+    def torn(_: Sequence[Sequence[Offer]]) -> list[tuple[Answer, ...]]:
+        raise SystemExit
+
+    monkeypatch.setattr(writer, "append_offers", torn)
+    group.commit.acquire()
+    release = Thread(
+        target=lambda: (until(lambda: len(group.waiting) == 2), group.commit.release())
+    )
+    release.start()
+    failed = at_once(2, lambda number: group.write(offers(number)))
+    release.join()
+    assert {type(each) for each in failed} == {SystemExit, DatabaseError}
+
+
 def test_inside_a_transaction_the_callers_commit_counts() -> None:
     """Nothing is handed to another thread's transaction."""
     group = Writer()

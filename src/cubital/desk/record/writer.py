@@ -13,7 +13,7 @@ from collections import deque
 from collections.abc import Sequence
 from threading import Lock
 
-from django.db import connection
+from django.db import DatabaseError, connection
 
 from cubital.custody import Answer, Offer
 from cubital.desk.record.events import append_offers
@@ -55,10 +55,12 @@ class Writer:
         ticket = Ticket(offers)
         self.waiting.append(ticket)
         with self.commit:
-            if not ticket.done:
+            if ticket in self.waiting:
                 self.together(self.gathered())
         if ticket.error is not None:
             raise ticket.error
+        if not ticket.done:
+            raise DatabaseError("The commit was broken off; send the events again.")
         return ticket.answers
 
     def gathered(self) -> list[Ticket]:
