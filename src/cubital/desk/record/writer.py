@@ -27,10 +27,11 @@ MOST = 500
 class Ticket:
     """One sender's events, and what became of them."""
 
-    __slots__ = ("answers", "done", "error", "offers")
+    __slots__ = ("answers", "done", "error", "offers", "taken")
 
     def __init__(self, offers: Sequence[Offer]) -> None:
         self.offers = offers
+        self.taken = False
         self.done = False
         self.answers: tuple[Answer, ...] = ()
         self.error: Exception | None = None
@@ -55,7 +56,7 @@ class Writer:
         ticket = Ticket(offers)
         self.waiting.append(ticket)
         with self.commit:
-            if ticket in self.waiting:
+            if not ticket.taken:
                 self.together(self.gathered())
         if ticket.error is not None:
             raise ticket.error
@@ -69,6 +70,7 @@ class Writer:
         count = 0
         while self.waiting and (not tickets or count < MOST):
             ticket = self.waiting.popleft()
+            ticket.taken = True
             tickets.append(ticket)
             count += len(ticket.offers)
         return tickets
