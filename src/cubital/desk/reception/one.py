@@ -98,6 +98,7 @@ def page_context(
         "may_decide": writes and may_be_decided(specimen, request),
         "may_receive": writes and held and not has_arrived(specimen),
         "may_take_over": writes and not held,
+        "may_label": writes and specimen.site == here.row.code,
         **seen_choices(specimen, catalogue, seen),
         **(verdict_context(request, specimen, verdict, catalogue) if verdict is not None else {}),
     }

@@ -3,8 +3,9 @@
    answered.  Every page works without this file, one scan at a time. */
 "use strict";
 
-const QUICK_MS = 50;
-const SHORTEST = 4;
+const QUICK_MS = 60;
+const PAUSE_MS = 300;
+const SHORTEST = 6;
 const SOUNDS = "way-sounds";
 
 /* ---------------------------------------------------------------- tones */
@@ -87,6 +88,7 @@ function place(row) {
   list.prepend(row);
   list.closest("[data-holder]")?.removeAttribute("data-empty");
   count(kind);
+  if (row.dataset.list === "look") document.body.dispatchEvent(new CustomEvent("standsout"));
   const said = document.getElementById("scan-said");
   if (said) {
     said.dataset.kind = kind;
@@ -188,23 +190,23 @@ function scan(text) {
 /* ---------------------------------------------------------------- keys */
 
 const TYPED = "textarea, select, input:not([type=checkbox], [type=radio], [type=file])";
-let quick = "";
-let last = 0;
+let quick = [];
 
+/* In another box the pace tells a scanner from a hand: many keys, and no time between them. */
 function quickScan(event) {
-  const now = performance.now();
-  const keepsPace = now - last < QUICK_MS;
-  last = now;
+  const now = event.timeStamp;
+  if (quick.length && now - quick[quick.length - 1].at > PAUSE_MS) quick = [];
   if (event.key === "Enter") {
-    const whole = quick;
-    quick = "";
-    if (!keepsPace || whole.length < SHORTEST) return;
+    const keys = quick;
+    quick = [];
+    if (keys.length < SHORTEST || (now - keys[0].at) / keys.length > QUICK_MS) return;
     event.preventDefault();
     event.stopPropagation();
+    const whole = keys.map((each) => each.key).join("");
     const field = event.target;
     if (field.value.endsWith(whole)) field.value = field.value.slice(0, -whole.length);
     scan(whole);
-  } else if (event.key.length === 1) quick = keepsPace ? quick + event.key : event.key;
+  } else if (event.key.length === 1) quick.push({ key: event.key, at: now });
 }
 
 if (form) {

@@ -136,6 +136,7 @@ def log_context(row: BoxLog, here: Here) -> dict[str, Any]:
     factor = here.catalogue.decimal("logger_gap_factor")
     by = selectors_way.shown_names([row.read_by])
     place = selectors.place_by_code(row.site)
+    flights = [flight(each, here) for each in row.flights.all()]
     return {
         "row": row,
         "by": by.get(row.read_by, row.read_by),
@@ -162,7 +163,8 @@ def log_context(row: BoxLog, here: Here) -> dict[str, Any]:
         "degree_hours": f"{sum(each.degree_hours for each in found):.2f}",
         "kinetic": f"{mean_kinetic_c(evenly(readings), here.catalogue):.1f}",
         "said": said(map(finding_from, row.findings), here.catalogue),
-        "flights": [flight(each, here) for each in row.flights.all()],
+        "flights": flights,
+        "sources": list(dict.fromkeys(f.why.source for each in flights for f in each["said"])),
     }
 
 

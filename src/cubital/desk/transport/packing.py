@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
@@ -63,7 +64,9 @@ def plan(request: HttpRequest, code: str) -> HttpResponse:
     keep_plan(request, code)
     if not request.htmx:
         return redirect(reverse("transport-box", args=[code]) + "?pack=1")
-    return render(request, "transport/packing.html", box_context(request, code))
+    context = box_context(request, code) | {"oob": True, "why": request.POST.get("why", "")}
+    pieces = ("transport/contents.html", "transport/leave_end.html")
+    return HttpResponse("".join(render_to_string(each, context, request) for each in pieces))
 
 
 def keep_plan(request: HttpRequest, code: str) -> None:
