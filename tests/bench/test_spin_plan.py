@@ -13,9 +13,10 @@ from hypothesis import strategies as st
 from cubital.bench.balance import fits
 from cubital.bench.spin_bounds import late_bound
 from cubital.bench.spin_family import Family, lowest
+from cubital.bench.spin_layers import rest_of, within
 from cubital.bench.spin_plan import plan
 from cubital.bench.spin_question import NEVER, Answer, Job, Question, Rotor, Spun, faults, score_of
-from cubital.bench.spin_search import Search
+from cubital.bench.spin_search import Effort, Limits, Search
 
 
 def least(question: Question) -> tuple[int, int, int]:
@@ -96,6 +97,42 @@ def test_the_bounds_alone_are_never_above_the_least(question: Question) -> None:
     """The bound on jobs past due, before any search."""
     families = Search(question).families
     assert late_bound(question, families) <= least(question)[0]
+
+
+@settings(max_examples=80, deadline=None)
+@given(questions())
+def test_the_search_alone_finds_the_least_and_proves_that_there_is_no_less(
+    question: Question,
+) -> None:
+    """Within the least past due and runs it finds the least waiting; below either, nothing."""
+    late, runs, waiting = least(question)
+    effort = Effort(nodes=10**6)
+    found = within(Search(question), Limits(late, runs), effort)
+    assert found.runs is not None
+    assert found.exhausted
+    assert score_of(question, found.runs) == (late, runs, waiting)
+    for limits in (
+        Limits(late - 1), Limits(late, runs - 1), Limits(late, runs, waiting),
+    ):  # fmt: skip
+        none = within(Search(question), limits, effort)
+        assert none.runs is None
+        assert none.exhausted
+    rest = rest_of(Search(question), Search(question).begin, Limits(late, runs), 0)
+    assert rest is not None
+    assert rest[0] <= runs
+    assert rest[1] <= waiting
+
+
+def test_a_search_that_left_something_out_proves_nothing() -> None:
+    """With next to no effort its "no" is not a proof, and the plan says so."""
+    question = hour(34)
+    answer = plan(question)
+    assert answer.proved == 3
+    limits = Limits(*answer.score)  # less waiting
+    assert within(Search(question), limits, Effort(nodes=10**6)).exhausted
+    assert not within(Search(question), limits, Effort(nodes=1)).exhausted
+    assert not within(Search(question), limits, Effort(nodes=10**6, few=True)).exhausted
+    assert plan(question, nodes=1).proved < 3
 
 
 @settings(max_examples=25, deadline=None)

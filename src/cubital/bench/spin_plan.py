@@ -14,7 +14,7 @@ EXACT_MOST = 60
 NODES = 100_000
 """Runs tried in all, about: well under a second."""
 FIRST_WIDTH = 16
-WIDEST, WIDE_JOBS = 30, 6000
+WIDEST, WIDE_JOBS = 20, 4000
 """States a layer of the sweep: fewer for more jobs."""
 
 
