@@ -13,6 +13,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("cubital.desk.chair.urls")),
     path("", include("cubital.desk.transport.urls")),
     path("", include("cubital.desk.reception.urls")),
+    path("", include("cubital.desk.bench.urls")),
     path("", include("cubital.desk.place.urls")),
     path("", include("cubital.desk.logbook.urls")),
     path("", include("cubital.desk.indicators.urls")),

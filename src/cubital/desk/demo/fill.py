@@ -9,6 +9,7 @@ from django.conf import settings
 from django.db import transaction
 
 from cubital.catalogue import shipped
+from cubital.desk.demo.bench import bench_furnish
 from cubital.desk.demo.morning import CASES, Case
 from cubital.desk.demo.valley import (
     EXPIRED,
@@ -52,6 +53,7 @@ def demo_fill(*, now: datetime) -> None:
         for each in PLACES:
             if selectors.place_by_code(each.code) is None:
                 open_place(each, now)
+            bench_furnish(selectors.place_by_code(each.code))
         for username, given, family, role, place in PEOPLE:
             if not Person.objects.filter(username=username).exists():
                 person_add(

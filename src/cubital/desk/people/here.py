@@ -21,6 +21,8 @@ MENU = (
     ("patients", "Patients", frozenset({Role.COLLECTOR, Role.MANAGER})),
     ("transport", "Transport", frozenset({Role.COLLECTOR, Role.BENCH, Role.QUALITY})),
     ("reception", "Reception", frozenset({Role.BENCH, Role.QUALITY})),
+    ("bench", "Bench", frozenset({Role.BENCH, Role.QUALITY})),
+    ("bench-machines", "Bench", frozenset({Role.MANAGER})),
     ("logbook", "Logbook", frozenset({Role.QUALITY, Role.MANAGER})),
     ("follow-ups", "Logbook", frozenset({Role.COLLECTOR, Role.BENCH})),
     ("indicators", "Indicators", frozenset({Role.QUALITY, Role.MANAGER})),

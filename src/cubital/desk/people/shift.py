@@ -29,6 +29,8 @@ TOUCH_S = 20
 OPEN_WHEN_LOCKED = frozenset({"locked", "switch", "sign-out", "sign-in", "chair", "worker"})
 """Pages that hold nothing about patients and lead out of the lock."""
 LOCKED_STATUS = 423
+UNATTENDED = "X-Unattended"
+"""A page that asks again by itself says so: nobody need be there."""
 OUTBOX = "/api/events"
 
 
@@ -96,7 +98,7 @@ class ShiftMiddleware:
             session[LOCKED] = True
         if session.get(LOCKED):
             return None if passes_lock(request) else locked_answer(request)
-        if now - seen > TOUCH_S:
+        if now - seen > TOUCH_S and UNATTENDED not in request.headers:
             session[SEEN] = now
         return None
 

@@ -9,6 +9,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
 from cubital.catalogue import Catalogue
+from cubital.desk.bench.patient import specimens_context
 from cubital.desk.catalogue.load import catalogue_at
 from cubital.desk.people.who import EVERY_ROLE, who_may
 from cubital.desk.record import patients as writes
@@ -47,6 +48,7 @@ def patient(request: HttpRequest, number: str) -> HttpResponse:
         "requisitions": selectors.requisitions_of_patient(row)[:20],
         "today": timezone.localdate(),
         "may_enter": request.user.role in (Role.COLLECTOR, Role.MANAGER),
+        **specimens_context(request, row.number),
     }
     return render(request, "requisition/patient.html", context)
 

@@ -1,0 +1,1 @@
+"""The screens of the bench: clocks, centrifuge runs, portions, stores, one more test."""
