@@ -60,8 +60,9 @@ def clocks_of(
     """
     _check(specimen)
     spin = spin_of(
-        catalogue, specimen.container, specimen.tests, choices, material=specimen.material
-    )
+        catalogue, specimen.container, specimen.tests, choices,
+        material=specimen.material, portion=specimen.portion,
+    )  # fmt: skip
     one = _Reckoning(specimen, spin, catalogue, choices)
     found = sorted(one.all(), key=lambda clock: (clock.at, clock.kind, clock.test))
     return Clocks(specimen, spin, one.ready_at, tuple(found), spin.findings)

@@ -108,12 +108,15 @@ def spin_of(
     choices: Mapping[str, str] = NO_CHOICES,
     *,
     material: str = "blood",
+    portion: bool = False,
 ) -> Spin:
     """
     Say how a specimen is spun.
 
     A tube for a test in whole blood (a blood count, a sedimentation rate) is never spun, whatever
-    its additive.  Where tests of one tube want different programmes, the narrower one holds.
+    its additive.  Where tests of one tube want different programmes, the narrower one holds.  What
+    was poured off has no gel any more, and is spun by the second programme of its kind where there
+    is one.
 
     Args:
         catalogue: of the laboratory.
@@ -121,6 +124,7 @@ def spin_of(
         tests: that it serves.
         choices: topic -> option.
         material: code of materials.csv.
+        portion: it was poured off a tube of that container.
 
     Raises:
         InputError: a container or test that the catalogue does not hold.
@@ -143,9 +147,17 @@ def spin_of(
     if use is None or use.programme == NEVER:
         source = use.source if use else catalogue.additives[additive].source
         return Spin(None, gel=False, reason=Reason(f"Not spun: {name}.", source))
-    programme = programme_of(catalogue, use.programme, choices)
+    code = _second(catalogue, use.programme) if portion else use.programme
+    programme = programme_of(catalogue, code, choices)
     reason = catalogue.reason(programme, f"{name[:1].upper()}{name[1:]}: {programme.name}.")
-    return Spin(programme, use.gel, reason, _mixed(catalogue, tests, uses))
+    return Spin(programme, use.gel and not portion, reason, _mixed(catalogue, tests, uses))
+
+
+def _second(catalogue: Catalogue, code: str) -> str:
+    """The programme ``CODE_second``, where the table has one."""
+    second = f"{code}_second"
+    codes = {row.code for row in catalogue.rows(SpinProgramme)}
+    return second if second in codes else code
 
 
 def _spin_of_other(

@@ -35,6 +35,7 @@ class BenchSpecimen:
         condition: how it is kept: room, fridge or frozen.
         anticoagulated: the patient takes an anticoagulant, and serum clots slowly.
         spoils: test -> when it spoils unseparated, where a temperature log was read.
+        portion: it was poured off another; ``container`` is that of the first tube.
     """
 
     code: str
@@ -52,6 +53,7 @@ class BenchSpecimen:
     condition: str = "room"
     anticoagulated: bool = False
     spoils: Mapping[str, datetime] = field(default_factory=dict)
+    portion: bool = False
 
 
 @dataclass(frozen=True, slots=True)

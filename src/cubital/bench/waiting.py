@@ -125,6 +125,8 @@ def kind_of(specimen: BenchSpecimen, catalogue: Catalogue) -> str:
     """Container and fill in words: tubes of one kind balance each other."""
     row = catalogue.containers.get(specimen.container)
     name = row.name if row is not None else specimen.material.replace("_", " ")
+    if specimen.portion:
+        name = "portion tube"
     volume = specimen.volume_ul
     if volume is None:
         volume = row.nominal_ul if isinstance(row, Container) else 0

@@ -230,6 +230,7 @@ class _Loader:
             condition=kind.condition if stored else ROOM,
             anticoagulated=one.patient in self.slow,
             spoils=self.spoils.get(root.code, {}),
+            portion=bool(one.parent),
         )
 
     def has_gel(self, container: str, served: tuple[str, ...]) -> bool:
