@@ -59,6 +59,7 @@ def round_of(place: Place, person: Person) -> Json:
         "cards": cards_to(scene.catalogue, dict(place.phone_numbers)),
         "sources": _sources(shapes, scene.catalogue),
         "earlier": selectors_chair.attempts_of_day(place=place, day=day),
+        "begun": selectors_chair.draws_begun(place=place, requisitions=rows),
         "others": [list(each) for each in selectors_chair.codes_of(rows)],
         "draws": [
             _draw(row, by_number.get(row.number), refused.get(row.number, ""), scene)

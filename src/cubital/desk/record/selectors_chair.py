@@ -7,6 +7,7 @@ from datetime import date
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from cubital.custody import DrawState
 from cubital.desk.record.models import (
     Accession,
     AttemptNow,
@@ -81,6 +82,26 @@ def attempts_of_day(*, place: Place, day: date) -> dict[str, list[dict[str, Any]
             }
         )
     return found
+
+
+def draws_begun(
+    *, place: Place, requisitions: Collection[Requisition]
+) -> dict[str, dict[str, str]]:
+    """Draws of these requisitions that have begun and not ended: by whom, and since when."""
+    zone = ZoneInfo(place.time_zone)
+    rows = DrawNow.objects.filter(
+        site=place.code,
+        requisition__in=[row.number for row in requisitions],
+        state__in=[DrawState.BEGUN, DrawState.STOPPED],
+    )
+    return {
+        row.requisition: {
+            "draw": row.code,
+            "who": row.who,
+            "at": row.begun_at.astimezone(zone).strftime("%H:%M"),
+        }
+        for row in rows.order_by("begun_at")
+    }
 
 
 def sheet_by_code(code: str) -> ChairSheet | None:

@@ -284,16 +284,21 @@ class App {
     return open.find((d) => d.accession === this.draw.ui.labelFor) || open[0];
   }
 
-  printLabels() {
-    const { draw } = this;
-    const tubes = draw.state.drawn.filter((d) => d.fill !== "none").map((d) => d.accession);
+  /* Labels of these tubes in a window of their own; of the whole sheet when none is named. */
+  printSheet(tubes) {
     const form = h("form", { method: "post", action: "/chair/labels/", target: "_blank" },
       h("input", { type: "hidden", name: "csrfmiddlewaretoken", value: token() }),
-      h("input", { type: "hidden", name: "sheet", value: draw.sheet.code }),
+      h("input", { type: "hidden", name: "sheet", value: this.draw.sheet.code }),
       tubes.map((each) => h("input", { type: "hidden", name: "tube", value: each })));
     document.body.append(form);
     form.submit();
     form.remove();
+  }
+
+  printLabels() {
+    const { draw } = this;
+    const tubes = draw.state.drawn.filter((d) => d.fill !== "none").map((d) => d.accession);
+    this.printSheet(tubes);
     this.act(async () => {
       if (draw.sheet.policy.labels === "after" && draw.attempt) {
         await draw.write(...draw.settled(), ...draw.needleOut(true));
@@ -430,6 +435,12 @@ class App {
           h("span", {}, "requisition ", h("strong", {}, sheet.requisition))),
         show.remarks ? h("p", {}, h("strong", {}, "Remarks: "), h("bdi", {}, show.remarks)) : null),
       h("div", { class: "band-end" },
+        sheet.policy.labels === "before" && !state.attempts.length && !state.ended
+          ? h("button", {
+            type: "button", class: "quiet", "data-key": "labels",
+            onclick: () => this.printSheet([]),
+          }, "Print labels")
+          : null,
         state.begun && !state.ended ? null : h("button", {
           type: "button", class: "quiet", "data-key": "leave",
           onclick: () => this.act(() => this.toRound()),

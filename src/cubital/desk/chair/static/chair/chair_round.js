@@ -27,6 +27,10 @@ function standing(app, each) {
   if (kept.some((d) => d.ended === "not_obtained")) {
     return h("span", { class: "mark ask" }, "not obtained");
   }
+  const elsewhere = app.round.begun[each.requisition];
+  if (elsewhere && !kept.some((d) => d.draw === elsewhere.draw)) {
+    return h("span", { class: "mark ask" }, `begun ${elsewhere.at} by ${elsewhere.who}`);
+  }
   return null;
 }
 
