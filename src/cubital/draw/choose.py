@@ -58,7 +58,9 @@ def choose_containers(
     ]
     tubes.sort(key=lambda tube: (tube.kind, tube.needs))
     return Choice(
-        tuple(tubes), sum([point.blood for point in points]), sum([point.preference for point in points])
+        tuple(tubes),
+        sum([point.blood for point in points]),
+        sum([point.preference for point in points]),
     )
 
 

@@ -10,20 +10,22 @@ from __future__ import annotations
 from heapq import heapify, heappop, heappush
 
 from cubital.draw.choose_model import Model
-from cubital.draw.choose_pair import pack_pair
+from cubital.draw.choose_pair import pack_pair, pair_is_small
 from cubital.draw.choose_prices import Market
 from cubital.draw.choose_rack import TIRED, Rack
-from cubital.draw.choose_search import Candidate, candidates
+from cubital.draw.choose_search import candidates
 
 Layout = list[tuple[int, list[int]]]
 """(kind, indices of the needs in the tube), tube by tube."""
 
 NEVER = 1 << 62
-
+"""More blood, or a worse preference, than any."""
 
 PATIENCE = 300
 """States of a search that are looked at before better prices are worked out for its bound."""
 
+SHARP = 2000
+"""States of a search that are looked at before it starts again with sharper bounds."""
 
 PRICED_TRIES = (4, 12, 36, 108, 324)
 """Multisets after which better prices are worked out: each search may be cheap, but not many."""
@@ -143,23 +145,23 @@ def _pack(
     quick = _by_preference(model, chosen, floor)
     if quick is not None and (floor, -2 if prices is None else quick[1]) < limit:
         return quick
-    if len(chosen) == 2:
-        found = pack_pair(model, chosen, limit[0], limit[1])
+    if len(chosen) == 2 and pair_is_small(model, chosen):
+        found = pack_pair(model, chosen, limit)
         if found is None:
             return None
         over, rank, tubes = found
         pairs = zip(chosen, tubes, strict=True)
         return over, rank, [(model.kinds[j], needs) for j, needs in pairs if needs]
-    filled = Rack(model, chosen, floor, limit, prices).fill(patience)
+    filled = Rack(model, chosen, floor, limit, prices, sharp=False).fill(patience or SHARP)
+    if filled is TIRED and patience is None:
+        filled = Rack(model, chosen, floor, limit, prices, sharp=True).fill(None)
     if filled is None or filled is TIRED:
         return filled
     over, rank, layout = filled
     return over, rank, [(model.kinds[j], needs) for j, needs in layout if needs]
 
 
-def _by_preference(
-    model: Model, chosen: list[int], floor: int
-) -> tuple[int, int, Layout] | None:
+def _by_preference(model: Model, chosen: list[int], floor: int) -> tuple[int, int, Layout] | None:
     """Each class where it is preferred, kinds evenly filled; None when that misses the floor."""
     piles: dict[int, list[tuple[int, int]]] = {j: [] for j in chosen}
     preference = 0

@@ -16,24 +16,54 @@ Item = tuple[int, int, int]
 """(volume, rank in the first tube less rank in the second, index)."""
 
 
-class Pair:
+MOST_BITS = 2_000_000
+"""Bits that all sums may take; with more the general search is the better one."""
+
+
+def pair_is_small(model: Model, chosen: list[int]) -> bool:
+    """Whether the sums of two tubes are few enough to be written down."""
+    needs = len(model.items)
+    counted = min(model.slots[chosen[0]], model.slots[chosen[1]]) < needs
+    return model.room[chosen[0]] * needs * (needs if counted else 1) <= MOST_BITS
+
+
+def pack_pair(model: Model, chosen: list[int], limit: tuple[int, int]) -> Found | None:
+    """The best way to fill two tubes that beats ``limit`` (blood on top, preference), or None."""
+    pair = _Pair(model, chosen[0], chosen[1])
+    best = pair.best()
+    if best is None:
+        return None
+    over, step, at = best
+    if (over, pair.rank + step) >= limit:
+        return None
+    return over, pair.rank + step, pair.split(step, at)
+
+
+class _Pair:
     """
     Two tubes with what must go into each of them, and the needs that may go into either.
 
-    Args:
+    Attributes:
         load, count, needs: of the two tubes before the free needs are placed.
         items: the free needs.
         rank: preference when all free needs go into the second tube.
+        layers: after each need, preference step -> bits of what the first tube can hold.
     """
 
-    __slots__ = ("count", "items", "load", "needs", "rank")
+    __slots__ = ("count", "free", "items", "layers", "load", "needs", "rank", "room", "slots",
+                 "stride")  # fmt: skip
 
     def __init__(self, model: Model, first: int, second: int) -> None:
+        self.room = (model.room[first], model.room[second])
+        self.free = (model.free[first], model.free[second])
+        self.slots = (model.slots[first], model.slots[second])
         self.load = [0, 0]
         self.count = [0, 0]
         self.needs: list[list[int]] = [[], []]
         self.items: list[Item] = []
         self.rank = 0
+        self.layers: list[dict[int, int]] = []
+        self.stride = 1
         for one, ranks, mask in zip(model.classes, model.ranks, model.masks, strict=True):
             if mask >> first & 1 and mask >> second & 1:
                 step = ranks[first] - ranks[second]
@@ -43,51 +73,65 @@ class Pair:
             side, j = (0, first) if mask >> first & 1 else (1, second)
             self.rank += ranks[j] * len(one.members)
             self.count[side] += len(one.members)
-            self.load[side] += sum(member[0] for member in one.members)
+            self.load[side] += sum([member[0] for member in one.members])
             self.needs[side] += [member[1] for member in one.members]
 
+    def best(self) -> tuple[int, int, int] | None:
+        """(blood beyond the base draw, step of preference, bit of the state), or None."""
+        total = sum([item[0] for item in self.items])
+        low = max(0, self.load[1] + total - self.room[1])
+        high = min(total, self.room[0] - self.load[0])
+        few = max(0, self.count[1] + len(self.items) - self.slots[1])
+        many = min(len(self.items), self.slots[0] - self.count[0])
+        if low > high or few > many:
+            return None
+        allowed = -1
+        if few > 0 or many < len(self.items):
+            self.stride = len(self.items) + 1
+            allowed = _window(few, many, self.stride, high)
+        self._reach((1 << (high + 1) * self.stride) - 1)
+        # beyond the base draw the pair draws ``bottom`` while the volume that goes into the first
+        # tube stands from ``left`` to ``right``, and one more for each µL outside
+        turn = self.free[0] - self.load[0]
+        back = self.load[1] + total - self.free[1]
+        left, right = min(turn, back), max(turn, back)
+        bottom = max(0, back - turn)
+        best: tuple[int, int, int] | None = None
+        for step, bits in self.layers[-1].items():
+            place = _nearest(bits & allowed, self.stride, (low, high), (left, right))
+            if place is not None and (best is None or (bottom + place[0], step) < best[:2]):
+                best = (bottom + place[0], step, place[1])
+        return best
 
-def pack_pair(model: Model, chosen: list[int], over: int, rank: int) -> Found | None:
-    """The best way to fill two tubes that beats (``over``, ``rank``), or None."""
-    first, second = chosen
-    pair = Pair(model, first, second)
-    items = pair.items
-    total = sum(item[0] for item in items)
-    low = max(0, pair.load[1] + total - model.room[second])
-    high = min(total, model.room[first] - pair.load[0])
-    few = max(0, pair.count[1] + len(items) - model.slots[second])
-    many = min(len(items), model.slots[first] - pair.count[0])
-    if low > high or few > many:
-        return None
-    counted = few > 0 or many < len(items)
-    stride = len(items) + 1 if counted else 1
-    layers = _reach(items, stride, counted, (1 << (high + 1) * stride) - 1)
-    # beyond the base draw the pair draws ``bottom`` for a first volume from ``left`` to ``right``,
-    # and one more for each µL outside
-    turn = model.free[first] - pair.load[0]
-    back = pair.load[1] + total - model.free[second]
-    left, right = min(turn, back), max(turn, back)
-    bottom = max(0, back - turn)
-    allowed = _window(few, many, stride, high) if counted else -1
-    best: tuple[int, int, int] | None = None
-    for step, bits in layers[-1].items():
-        place = _nearest(bits & allowed, stride, low, high, left, right)
-        if place is not None and (best is None or (place[0], step) < best[:2]):
-            best = (place[0], step, place[1])
-    if best is None or (bottom + best[0], pair.rank + best[1]) >= (over, rank):
-        return None
-    away, step, at = best
-    needs = [list(pair.needs[0]), list(pair.needs[1])]
-    for i in range(len(items) - 1, -1, -1):
-        volume, gain, need = items[i]
-        shift = volume * stride + (1 if counted else 0)
-        if at >= shift and layers[i].get(step - gain, 0) >> (at - shift) & 1:
-            at -= shift
-            step -= gain
-            needs[0].append(need)
-        else:
-            needs[1].append(need)
-    return bottom + away, pair.rank + best[1], needs
+    def _shift(self, volume: int) -> int:
+        """How far a need moves the bits: its volume, and one more test where tests count."""
+        return volume * self.stride + (1 if self.stride > 1 else 0)
+
+    def _reach(self, inside: int) -> None:
+        """Work out the layers."""
+        self.layers = [{0: 1}]
+        for volume, gain, _ in self.items:
+            shift = self._shift(volume)
+            after = dict(self.layers[-1])
+            for step, bits in self.layers[-1].items():
+                moved = bits << shift & inside
+                if moved:
+                    after[step + gain] = after.get(step + gain, 0) | moved
+            self.layers.append(after)
+
+    def split(self, step: int, at: int) -> list[list[int]]:
+        """The needs of the two tubes, traced back from a state."""
+        needs = [list(self.needs[0]), list(self.needs[1])]
+        for i in range(len(self.items) - 1, -1, -1):
+            volume, gain, need = self.items[i]
+            shift = self._shift(volume)
+            if at >= shift and self.layers[i].get(step - gain, 0) >> (at - shift) & 1:
+                at -= shift
+                step -= gain
+                needs[0].append(need)
+            else:
+                needs[1].append(need)
+        return needs
 
 
 def _window(few: int, many: int, stride: int, high: int) -> int:
@@ -96,26 +140,11 @@ def _window(few: int, many: int, stride: int, high: int) -> int:
     return window * (((1 << stride * (high + 1)) - 1) // ((1 << stride) - 1))
 
 
-def _reach(
-    items: list[Item], stride: int, counted: bool, inside: int
-) -> list[dict[int, int]]:
-    """After each need: preference step -> bits of what the first tube can hold."""
-    layers = [{0: 1}]
-    for volume, gain, _ in items:
-        shift = volume * stride + (1 if counted else 0)
-        after = dict(layers[-1])
-        for step, bits in layers[-1].items():
-            moved = bits << shift & inside
-            if moved:
-                after[step + gain] = after.get(step + gain, 0) | moved
-        layers.append(after)
-    return layers
-
-
 def _nearest(
-    bits: int, stride: int, low: int, high: int, left: int, right: int
+    bits: int, stride: int, ends: tuple[int, int], flat: tuple[int, int]
 ) -> tuple[int, int] | None:
-    """(distance from ``left``..``right``, bit) of the nearest reached state, or None."""
+    """(distance from ``flat``, bit) of the nearest reached state between ``ends``, or None."""
+    (low, high), (left, right) = ends, flat
     inside = _between(bits, stride, max(left, low), min(right, high))
     if inside:
         return 0, (inside & -inside).bit_length() - 1
@@ -128,7 +157,7 @@ def _nearest(
     if above:
         at = (above & -above).bit_length() - 1
         found.append((at // stride - right, at))
-    return min(found) if found else None
+    return min(found, default=None)
 
 
 def _between(bits: int, stride: int, low: int, high: int) -> int:

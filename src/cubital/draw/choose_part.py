@@ -101,22 +101,25 @@ class Part:
 
 
 class Frontier:
-    """The points of a part within caps, found one by one, fewest tubes first."""
+    """
+    The points of a part within caps, found when asked for.
 
-    __slots__ = ("_least", "_least_known", "_level", "_model", "caps", "complete", "part", "points")
+    A ceiling is blood above which a point is of no use.
+    """
+
+    __slots__ = ("_first", "_floors", "_least", "_model", "_one", "_points", "caps", "part")
 
     def __init__(self, part: Part, caps: Caps) -> None:
         self.part = part
         self.caps = caps
-        self.points: list[Point] = []
-        self.complete = False
-        self._level = 1
         self._model: Model | None = None
-        self._least: Point | None = None
-        self._least_known = False
-        self._one_tube()
+        self._one = self._one_tube()
+        self._first: tuple[Point | None] | None = None
+        self._least: tuple[int, Point | None] | None = None
+        self._points: tuple[int, list[Point]] | None = None
+        self._floors: tuple[int, int] | None = None
 
-    def _one_tube(self) -> None:
+    def _one_tube(self) -> Point | None:
         """One tube for all: the usual case, without any search."""
         part, shelf = self.part, self.part.shelf
         volume, count = part.volume, part.count
@@ -139,101 +142,120 @@ class Frontier:
                 best = (blood, rank, kind)
         if best is not None:
             everything = [i for one in part.classes for _, i in one.members]
-            self.points.append(Point(1, best[0], (best[1], [(best[2], everything)])))
-        self._level = 2
+            return Point(1, best[0], (best[1], [(best[2], everything)]))
+        return None
 
     def first(self) -> Point | None:
         """The point of fewest tubes; None when the part cannot be served within the caps."""
-        while not self.points and not self.complete:
-            self._deepen()
-        return self.points[0] if self.points else None
+        if self._one is not None:
+            return self._one
+        if self._first is None:
+            self._first = (self._find_first(),)
+        return self._first[0]
 
-    def least(self) -> Point | None:
-        """The point of least blood; None when the part cannot be served within the caps."""
-        if not self._least_known:
-            self._least = self._find_least()
-            self._least_known = True
-        return self._least
+    def least(self, ceiling: int) -> Point | None:
+        """The point of least blood; None when there is none up to the ceiling."""
+        known = self._least
+        if known is None or (known[1] is None and known[0] < ceiling):
+            known = self._least = (ceiling, self._find_least(ceiling))
+        point = known[1]
+        return point if point is not None and point.blood <= ceiling else None
 
-    def all_points(self) -> list[Point]:
-        """Every point, the fewest tubes first."""
-        while not self.complete:
-            self._deepen()
-        return self.points
+    def points(self, ceiling: int) -> list[Point]:
+        """Every point up to the ceiling, the fewest tubes first."""
+        if self._points is None or self._points[0] < ceiling:
+            self._points = (ceiling, self._find_points(ceiling))
+        return [point for point in self._points[1] if point.blood <= ceiling]
 
-    def _find_least(self) -> Point | None:
-        """
-        The point of least blood, without working out the points before it where they are hard.
+    def floor(self) -> int:
+        """A quick bound on the least blood."""
+        return self._floor(1)
 
-        Levels that need patience are put off: a later level may draw less anyway.
-        """
-        best = self.points[-1] if self.points else None
-        blood = best.blood if best is not None else NEVER
-        put_off: list[Level] = []
-        tubes = self._level
-        while not self.complete:
-            if self._floor(tubes) >= blood:
-                break
-            model = self._model_of()
-            if tubes > model.most_tubes or model.floor(tubes) >= blood:
-                break
-            if best is None and blood == NEVER:
-                some = some_blood(model)
-                if some is not None:
-                    blood = some + 1
-            level = Level(model, tubes, None if blood == NEVER else blood)
-            level.settle(blood, PATIENCE)
-            if level.blood < blood:
-                blood = level.blood
-                best = Point(tubes, blood, None, level)
-            if not level.settled:
-                put_off.append(level)
-            tubes += 1
-        for level in sorted(put_off, key=lambda level: (level.floor, level.tubes)):
-            earlier = best is not None and level.tubes < best.tubes
-            level.settle(blood + 1 if earlier else blood)
-            if level.blood < blood or (level.blood == blood and earlier):
-                blood = level.blood
-                best = Point(level.tubes, blood, None, level)
-        return best
+    def _floor(self, tubes: int) -> int:
+        """A quick bound: the least that so many tubes can draw."""
+        if self._floors is None:
+            shelf, mask = self.part.shelf, self.part.mask
+            kinds = [k for k in range(mask.bit_length()) if mask >> k & 1]
+            base = min([shelf.base[k] for k in kinds])
+            self._floors = base, min([shelf.base[k] - shelf.free[k] for k in kinds])
+        base, dead = self._floors
+        return max(tubes * base, self.part.volume + tubes * dead)
 
     def _model_of(self) -> Model:
         if self._model is None:
             self._model = build_model(self.part.classes, self.part.shelf, self.caps)
         return self._model
 
-    def _deepen(self) -> None:
-        """Look at the next number of tubes."""
-        known = self.points[-1].blood if self.points else None
-        tubes = self._level
-        if known is not None and self._floor(tubes) >= known:
-            self.complete = True
-            return
+    def _over(self, tubes: int, below: int) -> bool:
+        """Whether no more than so many tubes are of use, or all draw ``below`` at least."""
+        if self._floor(tubes) >= below:
+            return True
         model = self._model_of()
-        if tubes > model.most_tubes or (known is not None and model.floor(tubes) >= known):
-            self.complete = True
-            return
-        for below in [known] if known is not None else self._ceilings():
+        return tubes > model.most_tubes or model.floor(tubes) >= below
+
+    def _find_first(self) -> Point | None:
+        tubes = 2
+        while not self._over(tubes, NEVER):
+            model = self._model_of()
+            some = some_blood(model)
+            # low ceilings leave little to look at
+            for below in (None,) if some is None else (some + 1, 3 * some, None):
+                level = Level(model, tubes, below)
+                level.settle(NEVER if below is None else below)
+                if level.blood < NEVER:
+                    return Point(tubes, level.blood, None, level)
+            tubes += 1
+        return None
+
+    def _find_points(self, ceiling: int) -> list[Point]:
+        points: list[Point] = []
+        below = ceiling + 1
+        if self._one is not None and self._one.blood < below:
+            points.append(self._one)
+            below = self._one.blood
+        tubes = 2
+        while not self._over(tubes, below):
+            level = Level(self._model_of(), tubes, below)
+            level.settle(below)
+            if level.blood < below:
+                points.append(Point(tubes, level.blood, None, level))
+                below = level.blood
+            tubes += 1
+        return points
+
+    def _find_least(self, ceiling: int) -> Point | None:
+        """
+        The point of least blood, without working out the points before it where they are hard.
+
+        Levels that need patience are put off: a later level may draw less anyway.
+        """
+        best: Point | None = None
+        below = ceiling + 1
+        if self._one is not None and self._one.blood < below:
+            best = self._one
+            below = best.blood
+        put_off: list[Level] = []
+        tubes = 2
+        while not self._over(tubes, below):
+            model = self._model_of()
+            if best is None and tubes == 2:
+                some = some_blood(model)
+                if some is not None:
+                    below = min(below, some + 1)
             level = Level(model, tubes, below)
-            level.settle(NEVER if below is None else below)
-            if level.blood < NEVER:
-                self.points.append(Point(tubes, level.blood, None, level))
-                break
-        self._level += 1
-
-    def _ceilings(self) -> list[int | None]:
-        """Ceilings on the blood to try one after the other: low ones leave little to look at."""
-        some = some_blood(self._model_of())
-        return [None] if some is None else [some + 1, 3 * some, None]
-
-    def floor(self) -> int:
-        """A quick bound on the least blood."""
-        return self.points[-1].blood if self.complete and self.points else self._floor(1)
-
-    def _floor(self, tubes: int) -> int:
-        """A quick bound: the least that so many tubes can draw."""
-        shelf, mask = self.part.shelf, self.part.mask
-        kinds = [k for k in range(mask.bit_length()) if mask >> k & 1]
-        base = min(shelf.base[k] for k in kinds)
-        dead = min(shelf.base[k] - shelf.free[k] for k in kinds)
-        return max(tubes * base, self.part.volume + tubes * dead)
+            level.settle(below, PATIENCE)
+            if level.blood < below:
+                below = level.blood
+                best = Point(tubes, below, None, level)
+            if not level.settled:
+                put_off.append(level)
+            tubes += 1
+        for level in sorted(put_off, key=lambda level: (level.floor, level.tubes)):
+            # as little blood in fewer tubes is better too
+            level.settle(below + 1 if best is not None and level.tubes < best.tubes else below)
+            if level.blood < below or (
+                best is not None and level.blood == below and level.tubes < best.tubes
+            ):
+                below = level.blood
+                best = Point(level.tubes, below, None, level)
+        return best

@@ -8,8 +8,7 @@ is worked out exactly when asked for, and remembered.
 
 from __future__ import annotations
 
-Tube = tuple[int, ...]
-"""Sizes in a tube, by number, the largest first."""
+from cubital.draw.choose_packing import Packing, Tube, Ways
 
 
 class Pile:
@@ -38,14 +37,32 @@ class Pile:
         self.after: dict[int, Pile | None] = {}
         self.spare = shape.all_room - volume
         rest = shape.all_free - volume
-        self.unfilled = rest if rest > 0 else 0
-        self.beyond = -rest if rest < 0 else 0
+        self.unfilled = max(0, rest)
+        self.beyond = max(0, -rest)
+        if shape.number == 1:
+            self._tighten()
+        elif shape.sharp is not None:
+            self.spare, used = shape.sharp.best(key, shape.number)
+            self.unfilled = max(0, used - volume)
+            self.beyond = max(0, volume - used)
+
+    def _tighten(self) -> None:
+        """In one tube only what sums of the sizes can reach is of use."""
+        self.spare, self.unfilled = self.shape.use(self.volume)
+
+    def force(self, size: int) -> Pile | None:
+        """As :meth:`add`, but any size may still come after it."""
+        return self.shape.grow(self, size, 0)
 
     def add(self, size: int) -> Pile | None:
-        """The pile with one more of a size; None when the tubes cannot hold it."""
+        """
+        The pile with one more of a size; None when the tubes cannot hold it.
+
+        Only sizes no larger than this one may come after it.
+        """
         if size in self.after:
             return self.after[size]
-        after = self.after[size] = self.shape.grow(self, size)
+        after = self.after[size] = self.shape.grow(self, size, size)
         return after
 
     def most(self, size: int, wanted: int) -> int:
@@ -70,13 +87,22 @@ class Shape:
         room, free, slots: of one tube.
         number: of tubes.
         counted: whether the number of tests in a tube can matter.
+        sharp: whether the bounds of piles look at each way to hold them.
     """
 
-    __slots__ = ("all_free", "all_room", "counted", "empty", "free", "number", "piles", "reach",
-                 "room", "sizes", "slots", "_filled")  # fmt: skip
+    __slots__ = ("_filled", "all_free", "all_room", "counted", "empty", "free", "number",
+                 "piles", "reach", "room", "sharp", "sizes", "slots")  # fmt: skip
 
     def __init__(
-        self, sizes: list[int], room: int, free: int, slots: int, number: int, counted: bool
+        self,
+        sizes: list[int],
+        room: int,
+        free: int,
+        slots: int,
+        number: int,
+        *,
+        counted: bool,
+        sharp: bool,
     ) -> None:
         self.sizes = sizes
         self.room = room
@@ -86,7 +112,8 @@ class Shape:
         self.counted = counted
         self.all_room = room * number
         self.all_free = free * number
-        self.reach = self._reach() if number == 1 and free >= room else []
+        self.reach = self._reach() if number == 1 or sharp else []
+        self.sharp = Ways(self) if sharp and number > 1 else None
         self.piles: dict[tuple[int, ...], Pile] = {}
         self._filled: dict[tuple[int, ...], tuple[int, tuple[Tube, ...]]] = {}
         start = (0,) * (2 if number == 1 else len(sizes))
@@ -105,14 +132,30 @@ class Shape:
             reach[size] = sums
         return reach
 
+    def use(self, load: int) -> tuple[int, int]:
+        """
+        What more one tube can hold, and what of it can fill up what it draws anyway.
+
+        Only sums of the sizes can be reached.
+        """
+        spare = self.room - load
+        rest = self.free - load
+        sums = self.reach[0] & ((1 << spare + 1) - 1)
+        spare = sums.bit_length() - 1
+        if rest <= 0:
+            return spare, 0
+        if sums >> rest:
+            return spare, rest
+        return spare, spare
+
     def _pile(self, key: tuple[int, ...], volume: int, count: int, tubes: tuple[Tube, ...]) -> Pile:
         pile = self.piles.get(key)
         if pile is None:
             pile = self.piles[key] = Pile(self, key, volume, count, tubes)
         return pile
 
-    def grow(self, pile: Pile, size: int) -> Pile | None:
-        """One more of a size."""
+    def grow(self, pile: Pile, size: int, largest: int) -> Pile | None:
+        """One more of a size, with ``largest`` and smaller ones still to come."""
         volume = pile.volume + self.sizes[size]
         count = pile.count + 1
         if volume > self.all_room or count > self.slots * self.number:
@@ -121,7 +164,7 @@ class Shape:
             # one tube: what is in it does not matter, only how much
             if self.free >= self.room:
                 # and room that the sizes to come cannot fill is no room
-                sums = self.reach[size] & ((1 << self.room - volume + 1) - 1)
+                sums = self.reach[largest] & ((1 << self.room - volume + 1) - 1)
                 volume = self.room + 1 - sums.bit_length()
             key: tuple[int, ...] = (volume, count if self.counted else 0)
             return self._pile(key, volume, count, ())
@@ -172,101 +215,3 @@ class Shape:
     def _beyond(self, tubes: tuple[Tube, ...]) -> int:
         sizes, free = self.sizes, self.free
         return sum([max(0, sum([sizes[s] for s in tube]) - free) for tube in tubes])
-
-
-class Packing:
-    """Exact searches for one pile in the tubes of a shape."""
-
-    __slots__ = ("best", "failed", "items", "left", "reach", "shape", "tubes")
-
-    def __init__(self, shape: Shape, key: tuple[int, ...]) -> None:
-        self.shape = shape
-        self.items = [size for size, number in enumerate(key) for _ in range(number)]
-        self.failed: dict[tuple[int, tuple[tuple[int, int], ...]], int] = {}
-        self.best = 1 << 62
-        self.tubes: tuple[Tube, ...] = ()
-        count = len(self.items)
-        self.reach = [1] * (count + 1)
-        self.left = [0] * (count + 1)
-        for i in range(count - 1, -1, -1):
-            volume = shape.sizes[self.items[i]]
-            self.reach[i] = self.reach[i + 1] | self.reach[i + 1] << volume
-            self.left[i] = self.left[i + 1] + volume
-
-    def fit(self) -> tuple[Tube, ...] | None:
-        """A way to hold the pile, or None."""
-        self._place(0, [(0, ())] * self.shape.number, None)
-        return self.tubes if self.best < 1 << 62 else None
-
-    def least_beyond(self, enough: int) -> tuple[int, tuple[Tube, ...]]:
-        """The least drawn beyond the base, at least ``enough``, and how."""
-        self._place(0, [(0, ())] * self.shape.number, enough)
-        return self.best, self.tubes
-
-    def level(self) -> tuple[Tube, ...] | None:
-        """The largest first, always into the tube that holds least; None when that fails."""
-        shape = self.shape
-        loads = [0] * shape.number
-        tubes: list[Tube] = [()] * shape.number
-        for size in self.items:
-            fits = [t for t in range(shape.number) if len(tubes[t]) < shape.slots]
-            t = min(fits, key=loads.__getitem__) if fits else -1
-            if t < 0 or loads[t] + shape.sizes[size] > shape.room:
-                return None
-            loads[t] += shape.sizes[size]
-            tubes[t] = (*tubes[t], size)
-        return tuple(tubes)
-
-    def _place(self, i: int, tubes: list[tuple[int, Tube]], enough: int | None) -> bool:
-        """Depth first; True when the search may stop.  ``enough`` None: any way will do."""
-        shape = self.shape
-        if i == len(self.items):
-            beyond = sum(max(0, load - shape.free) for load, _ in tubes) if enough is not None else 0
-            if beyond < self.best:
-                self.best = beyond
-                self.tubes = tuple(tube for _, tube in tubes)
-            return enough is None or self.best <= enough
-        if self._hopeless(i, tubes, enough):
-            return False
-        size = self.items[i]
-        volume = shape.sizes[size]
-        tried = set()
-        for t in sorted(range(len(tubes)), key=lambda t: -tubes[t][0]):
-            load, tube = tubes[t]
-            mark = (load, len(tube))
-            if load + volume > shape.room or len(tube) >= shape.slots or mark in tried:
-                continue
-            tried.add(mark)
-            after = [*tubes[:t], (load + volume, (*tube, size)), *tubes[t + 1 :]]
-            if self._place(i + 1, after, enough):
-                return True
-        return False
-
-    def _hopeless(self, i: int, tubes: list[tuple[int, Tube]], enough: int | None) -> bool:
-        """Whether this state cannot be finished, or not better than what is known."""
-        shape = self.shape
-        reach = self.reach[i]
-        if enough is None:
-            rooms = []
-            for load, tube in tubes:
-                sums = reach & ((1 << shape.room - load + 1) - 1)
-                rooms.append((sums.bit_length() - 1, len(tube) if shape.counted else 0))
-            if sum([room for room, _ in rooms]) < self.left[i]:
-                return True
-            state = (i, tuple(sorted(rooms)))
-            if state in self.failed:
-                return True
-            self.failed[state] = 0
-            return False
-        beyond = rest = room = 0
-        for load, _ in tubes:
-            beyond += max(0, load - shape.free)
-            rest += max(0, shape.free - load)
-            room += shape.room - load
-        if room < self.left[i] or beyond + max(0, self.left[i] - rest) >= self.best:
-            return True
-        state = (i, tuple(sorted((load, len(tube)) for load, tube in tubes)))
-        if state in self.failed:
-            return True
-        self.failed[state] = 0
-        return False

@@ -4,9 +4,9 @@ A price on room: a strong bound on the preference that tubes can still reach.
 If a tube's room costs ``price`` for each µL, every need goes where rank and price together are
 least; what that comes to, less the price of all the room there is, is never more than the best
 preference (weak duality).  Where the blood leaves no slack, a tube must be filled at least to what
-it draws anyway: then a negative price, a bounty, holds too.  Prices are whole numbers in units of
-``1 / ONE``, so that the bound is exact whatever the prices are; good ones are found by steepest
-ascent over sets of kinds, which share a step.
+it draws anyway: then a negative price, a bounty, holds too.  Prices are whole multiples of
+``2 ** -SHIFT``, so that the bound holds exactly whatever they are; good ones are found by ascent
+over sets of kinds, which share a step.
 """
 
 from __future__ import annotations
@@ -14,12 +14,16 @@ from __future__ import annotations
 from cubital.draw.choose_model import Model
 
 SHIFT = 16
-"""Prices and priced ranks are whole multiples of 2 ** -SHIFT."""
+"""Prices and priced ranks carry so many bits behind the point."""
 
 MOST_KINDS = 5
 """Kinds whose sets are all tried; of more, only the sets of one and of all but one."""
 
 MOST_ROUNDS = 8
+"""Times that all sets of kinds are gone through."""
+
+FAR = 1 << 200
+
 
 class Market:
     """
@@ -37,9 +41,7 @@ class Market:
         self._least: dict[int, int] = {}
 
     def bound(self, chosen: list[int], over: int) -> int:
-        """
-        A bound on the preference of a multiset that draws ``over`` beyond its base.
-        """
+        """A bound on the preference of a multiset that draws ``over`` beyond its base."""
         mask = 0
         for j in chosen:
             mask |= 1 << j
@@ -153,30 +155,7 @@ class Ascent:
 
     def _step(self, price: list[int], group: list[int], sign: int) -> int:
         """How far to move the prices of a group up or down; 0 when that does not help."""
-        inside = set(group)
-        # each need has a point at which it changes sides; up: out of the group, down: into it
-        load = 0
-        turns: list[tuple[int, int]] = []
-        for volume, number, offers in self.rows:
-            here = there = None
-            for j, rank in offers:
-                cost = rank + volume * price[j]
-                if j in inside:
-                    if here is None or cost < here:
-                        here = cost
-                elif there is None or cost < there:
-                    there = cost
-            if here is None:
-                continue
-            gap = None if there is None else (there - here) * sign
-            if gap is not None and gap <= 0:
-                if sign < 0:
-                    load += volume * number
-                continue
-            if sign > 0:
-                load += volume * number
-            if gap is not None:
-                turns.append((-(-gap // volume), volume * number))
+        load, turns = self._turns(price, set(group), sign)
         limit = 0
         for j in group:
             rising = price[j] > 0 or (sign > 0 and price[j] == 0)
@@ -191,4 +170,31 @@ class Ascent:
                 break
             step = at
             slope -= volume
-        return step if slope <= 0 or step else 0
+        return step
+
+    def _turns(
+        self, price: list[int], inside: set[int], sign: int
+    ) -> tuple[int, list[tuple[int, int]]]:
+        """
+        The volume in a group that gains by a step, and where needs change sides on the way.
+
+        Gives pairs (how far, volume that turns): out of the group on the way up, into it down.
+        """
+        load = 0
+        turns: list[tuple[int, int]] = []
+        for volume, number, offers in self.rows:
+            here = there = FAR
+            for j, rank in offers:
+                cost = rank + volume * price[j]
+                if j in inside:
+                    here = min(here, cost)
+                else:
+                    there = min(there, cost)
+            if here == FAR:
+                continue
+            gap = (there - here) * sign
+            if (gap > 0) == (sign > 0):
+                load += volume * number
+            if gap > 0 and there != FAR:
+                turns.append((-(-gap // volume), volume * number))
+        return load, turns

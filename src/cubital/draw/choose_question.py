@@ -42,7 +42,7 @@ class Shelf:
         dead = [kind.dead_ul for kind in kinds]
         self.container = [kind.container for kind in kinds]
         self.slots = [kind.max_tests for kind in kinds]
-        self.base = [a if a > d else d for a, d in zip(low, dead, strict=True)]
+        self.base = list(map(max, low, dead))
         self.free = [a - d if a > d else 0 for a, d in zip(low, dead, strict=True)]
         self.room = [
             b - d if b >= a and n > 0 else NEVER
@@ -147,13 +147,15 @@ def _ranks(pairs: tuple[tuple[int, int], ...], index: int, shelf: Shelf) -> dict
     Kind -> rank, of the kinds that can be used; the better rank where a kind is named twice.
 
     Raises:
-        ValueError: a kind is not there.
+        ValueError: a kind is not there, or a rank is negative.
     """
     room = shelf.room
     ranks: dict[int, int] = {}
     for kind, rank in pairs:
         if not 0 <= kind < len(room):
             raise ValueError(f"need {index}: there is no kind {kind}")
+        if rank < 0:
+            raise ValueError(f"need {index}: a rank of {rank} is below 0, which is best")
         if room[kind] > 0 and (kind not in ranks or rank < ranks[kind]):
             ranks[kind] = rank
     return ranks
@@ -171,7 +173,7 @@ def _add_single(question: Question, index: int, volume: int, ranks: dict[int, in
 def _add_classes(
     classes: list[NeedClass], ranks: dict[int, int], members: list[Member], question: Question
 ) -> None:
-    """Add the class of needs that named the same kinds; several when some are too large for some."""
+    """Add the needs that named the same kinds: several classes when some are large for a kind."""
     room = question.shelf.room
     largest = members[0][0]
     small = [kind for kind in ranks if room[kind] < largest]

@@ -5,7 +5,7 @@ The kinds of the tubes and their numbers are given.  The needs are placed one by
 first, into a *kind*; which of its tubes is left to the piles.  So states that differ only in the
 order of the needs, or in the tube, are one state.  Of the smallest size only the numbers matter:
 they are shared out in one go.  The bound on the preference still to come counts the room at a
-price.  The first finished state is the best.
+price.  The first finished state that comes to the front is the best.
 """
 
 from __future__ import annotations
@@ -15,12 +15,9 @@ from heapq import heappop, heappush
 from cubital.draw.choose_model import Model
 from cubital.draw.choose_piles import Pile
 from cubital.draw.choose_prices import SHIFT
-from cubital.draw.choose_share import Lot, share_out
+from cubital.draw.choose_share import Lot, Share, share_out
 
 State = tuple[Pile, ...]
-
-Trail = tuple["Trail", int] | None
-"""The places of the kinds chosen so far, the last first."""
 
 Filled = tuple[int, int, list[tuple[int, list[int]]]]
 """(blood beyond the base draw, preference, [(local kind, needs)])."""
@@ -28,8 +25,59 @@ Filled = tuple[int, int, list[tuple[int, list[int]]]]
 TIRED: Filled = (-1, -1, [])
 """Given back when a search was broken off."""
 
-Goal = tuple[State, list[dict[int, int]]]
-"""(final piles, how the smallest were shared out)."""
+
+class _Node:
+    """
+    A state of the search.
+
+    Args:
+        placed: needs placed so far.
+        state: the piles, kind by kind.
+        rank: preference so far.
+        spare, unfilled, beyond: of all piles.
+        toll: the price of all the room that is left.
+        before, place: the state it came from, and where the last need went.
+    """
+
+    __slots__ = ("before", "beyond", "place", "placed", "rank", "spare", "state", "toll",
+                 "unfilled")  # fmt: skip
+
+    def __init__(
+        self,
+        placed: int,
+        state: State,
+        rank: int,
+        spare: int,
+        unfilled: int,
+        beyond: int,
+        toll: int,
+        before: _Node | None,
+        place: int,
+    ) -> None:
+        self.placed = placed
+        self.state = state
+        self.rank = rank
+        self.spare = spare
+        self.unfilled = unfilled
+        self.beyond = beyond
+        self.toll = toll
+        self.before = before
+        self.place = place
+
+
+class _Goal:
+    """A finished state: its piles, how the smallest were shared out, and where it came from."""
+
+    __slots__ = ("node", "over", "rank", "shares", "state")
+
+    def __init__(
+        self, node: _Node, state: State, over: int, rank: int, shares: list[Share]
+    ) -> None:
+        self.node = node
+        self.state = state
+        self.over = over
+        self.rank = rank
+        self.shares = shares
 
 
 class Rack:
@@ -41,11 +89,12 @@ class Rack:
         floor: blood beyond the base draw, at least.
         limit: (blood beyond the base draw, preference) to beat.
         prices: of room, by local kind; None when the preference does not count.
+        sharp: whether to look closely at what piles can still hold; slower, with better bounds.
     """
 
-    __slots__ = ("chosen", "ends", "floor", "items", "kinds", "left", "limit", "lots", "model",
-                 "options", "priced", "prices", "ranks_left", "shared",
-                 "start")  # fmt: skip
+    __slots__ = ("ends", "floor", "forced", "heap", "items", "kinds", "known", "left", "limit",
+                 "lot_class", "lots", "model", "options", "priced", "prices", "rank",
+                 "ranks_left", "serial", "shared", "start")  # fmt: skip
 
     def __init__(
         self,
@@ -54,33 +103,56 @@ class Rack:
         floor: int,
         limit: tuple[int, int],
         prices: list[int] | None,
+        *,
+        sharp: bool,
     ) -> None:
         self.model = model
         self.floor = floor
         self.limit = limit
         ranked = prices is not None
         self.kinds = kinds = sorted(set(chosen))
-        self.start: State = tuple(model.shape(j, chosen.count(j)).empty for j in kinds)
-        self.items = model.items
-        self.ends = model.items_before_last
+        start = [model.shape(j, chosen.count(j), sharp=sharp).empty for j in kinds]
+        # a negative price is paid for what the tubes draw anyway: it must all be used then
+        slackless = floor == model.volume - sum([pile.shape.all_free for pile in start])
+        self.prices = [
+            prices[j] if prices is not None and (prices[j] > 0 or slackless) else 0 for j in kinds
+        ]
         self.options = [
-            sorted(
-                (ranks[j] if ranked else 0, k)
-                for k, j in enumerate(kinds)
-                if ranks[j] >= 0
-            )
+            sorted([(ranks[j] if ranked else 0, k) for k, j in enumerate(kinds) if ranks[j] >= 0])
             for ranks in model.ranks
         ]
-        slackless = floor == model.volume - sum(pile.shape.all_free for pile in self.start)
-        self.prices = [
-            prices[j] if prices is not None and (prices[j] > 0 or slackless) else 0
-            for j in kinds
-        ]
-        self.lots: list[Lot] = [
-            (number, {k: rank for rank, k in self.options[c]}) for c, number in model.last_lots
-        ]
+        self.forced: list[tuple[int, int, int]] = []  # size, place, need
+        self.rank = 0
+        self.start = self._force(start)
+        self._lay_out()
         self.shared = model.shared.setdefault((tuple(kinds), ranked), {})
         self._sum_up()
+
+    def _force(self, piles: list[Pile]) -> State | None:
+        """Place the needs that have no choice; None when their tubes cannot hold them."""
+        for _, size, c, need in self.model.items:
+            if len(self.options[c]) == 1:
+                rank, k = self.options[c][0]
+                pile = piles[k].force(size)
+                if pile is None:
+                    return None
+                piles[k] = pile
+                self.rank += rank
+                self.forced.append((size, k, need))
+        return tuple(piles)
+
+    def _lay_out(self) -> None:
+        """The needs that have a choice, and those of the smallest size as lots."""
+        model, options = self.model, self.options
+        last = len(model.sizes) - 1
+        self.items = [item for item in model.items if len(options[item[2]]) > 1]
+        self.ends = sum([item[1] != last for item in self.items])
+        self.lots: list[Lot] = []
+        self.lot_class: list[int] = []
+        for c, number in model.last_lots:
+            if len(options[c]) > 1:
+                self.lots.append((number, {k: rank for rank, k in options[c]}))
+                self.lot_class.append(c)
 
     def _sum_up(self) -> None:
         """What is still to come after each need: its volume, its best ranks, plain and priced."""
@@ -100,104 +172,109 @@ class Rack:
     def fill(self, patience: int | None) -> Filled | None:
         """The best filling that beats the limit, or None; TIRED when patience is out."""
         start = self.start
-        prices, left, priced, plain = self.prices, self.left, self.priced, self.ranks_left
-        items, options, ends = self.items, self.options, self.ends
-        floor, limit = self.floor, self.limit
-        spare = sum([pile.spare for pile in start])
-        unfilled = sum([pile.unfilled for pile in start])
-        toll = sum([self._toll(k, pile) for k, pile in enumerate(start)])
-        heap: list[tuple[int, int, int, int, int, int, int, int, int, State, Trail, Goal | None]]
-        heap = [(floor, 0, 0, 0, 0, spare, unfilled, 0, toll, start, None, None)]
-        known: list[dict[State, int]] = [{} for _ in range(len(items) + 1)]
-        serial = 0
-        while heap:
-            over, _, back, _, rank, spare, unfilled, beyond, toll, state, trail, goal = heappop(heap)
-            if goal is not None:
-                return over, rank, self._layout(trail, goal)
-            if patience is not None:
-                patience -= 1
-                if patience < 0:
-                    return TIRED
-            i = -back
-            if known[i].get(state, rank) < rank:
+        if start is None:
+            return None
+        self.known: list[dict[State, int]] = [{} for _ in range(len(self.items) + 1)]
+        self.serial = 0
+        self.heap: list[tuple[int, int, int, int, _Node | _Goal]] = []
+        root = _Node(
+            0,
+            start,
+            self.rank,
+            sum([pile.spare for pile in start]),
+            sum([pile.unfilled for pile in start]),
+            sum([pile.beyond for pile in start]),
+            sum([self._toll(k, pile) for k, pile in enumerate(start)]),
+            None,
+            -1,
+        )
+        self.heap.append((self.floor, 0, 0, 0, root))
+        looked = 0
+        while self.heap:
+            over, _, _, _, node = heappop(self.heap)
+            if isinstance(node, _Goal):
+                return node.over, node.rank, self._layout(node)
+            looked += 1
+            if patience is not None and looked > patience:
+                return TIRED
+            if self.known[node.placed].get(node.state, node.rank) < node.rank:
                 continue
-            if i >= ends:
-                if i == len(items):
-                    finish: tuple[int, int, Goal] | None = self._finish(state, rank, [])
-                elif i == ends:
-                    finish = self._share(state, rank)
-                    if finish is None:
-                        continue
-                else:
-                    finish = None
-                if finish is not None:
-                    if finish[:2] < limit:
-                        serial -= 1
-                        heappush(heap, (*finish[:2], back - 1, serial, finish[1], 0, 0, 0, 0,
-                                        state, trail, finish[2]))  # fmt: skip
-                    if i == len(items) or finish[0] <= over:
-                        continue
-            _, size, c, _ = items[i]
-            i += 1
-            layer = known[i]
-            for step, k in options[c]:
-                pile = state[k]
-                try:
-                    after = pile.after[size]
-                except KeyError:
-                    after = pile.add(size)
-                if after is None:
-                    continue
-                spare_after = spare - pile.spare + after.spare
-                if spare_after < left[i]:
-                    continue
-                unfilled_after = unfilled - pile.unfilled + after.unfilled
-                beyond_after = beyond - pile.beyond + after.beyond
-                ahead = beyond_after
-                if left[i] > unfilled_after:
-                    ahead += left[i] - unfilled_after
-                if ahead < floor:
-                    ahead = floor
-                price = prices[k]
-                toll_after = toll
-                if price > 0:
-                    toll_after += price * (after.spare - pile.spare)
-                elif price < 0:
-                    toll_after += price * (after.unfilled - pile.unfilled)
-                rank_after = rank + step
-                rank_ahead = -((toll_after - priced[i]) >> SHIFT)
-                if rank_ahead < plain[i]:
-                    rank_ahead = plain[i]
-                rank_ahead += rank_after
-                if (ahead, rank_ahead) >= limit:
-                    continue
-                reached = (*state[:k], after, *state[k + 1 :])
-                before = layer.get(reached)
-                if before is not None and before <= rank_after:
-                    continue
-                layer[reached] = rank_after
-                serial -= 1
-                heappush(heap, (ahead, rank_ahead, -i, serial, rank_after, spare_after,
-                                unfilled_after, beyond_after, toll_after, reached, (trail, k),
-                                None))  # fmt: skip
+            if node.placed < self.ends or not self._closed(node, over):
+                self._spread(node)
         return None
 
     def _toll(self, k: int, pile: Pile) -> int:
         price = self.prices[k]
         return price * pile.spare if price > 0 else price * pile.unfilled
 
-    def _share(self, state: State, rank: int) -> tuple[int, int, Goal] | None:
+    def _spread(self, node: _Node) -> None:
+        """The states after the next need."""
+        i = node.placed
+        _, size, c, _ = self.items[i]
+        i += 1
+        left, floor, prices, state = self.left[i], self.floor, self.prices, node.state
+        layer = self.known[i]
+        for step, k in self.options[c]:
+            pile = state[k]
+            try:
+                after = pile.after[size]
+            except KeyError:
+                after = pile.add(size)
+            if after is None:
+                continue
+            spare = node.spare - pile.spare + after.spare
+            if spare < left:
+                continue
+            unfilled = node.unfilled - pile.unfilled + after.unfilled
+            beyond = node.beyond - pile.beyond + after.beyond
+            over = max(floor, beyond + left - unfilled if left > unfilled else beyond)
+            price = prices[k]
+            toll = node.toll
+            if price > 0:
+                toll += price * (after.spare - pile.spare)
+            elif price < 0:
+                toll += price * (after.unfilled - pile.unfilled)
+            rank = node.rank + step
+            ahead = rank + max(self.ranks_left[i], -((toll - self.priced[i]) >> SHIFT))
+            if (over, ahead) >= self.limit:
+                continue
+            reached = (*state[:k], after, *state[k + 1 :])
+            known = layer.get(reached)
+            if known is not None and known <= rank:
+                continue
+            layer[reached] = rank
+            self.serial -= 1
+            child = _Node(i, reached, rank, spare, unfilled, beyond, toll, node, k)
+            heappush(self.heap, (over, ahead, -i, self.serial, child))
+
+    def _closed(self, node: _Node, over: int) -> bool:
+        """Finish a state if it can be; whether nothing more has to come of it."""
+        if node.placed == len(self.items):
+            goal: _Goal | None = self._finish(node, node.state, node.rank, [])
+        elif node.placed == self.ends:
+            goal = self._share(node)
+            if goal is None:
+                return True
+        else:
+            return False
+        if goal is not None and (goal.over, goal.rank) < self.limit:
+            self.serial -= 1
+            heappush(self.heap, (goal.over, goal.rank, -1 - node.placed, self.serial, goal))
+        return node.placed == len(self.items) or (goal is not None and goal.over <= over)
+
+    def _share(self, node: _Node) -> _Goal | None:
         """Share out the needs of the smallest size; None when they cannot all be placed."""
         last = len(self.model.sizes) - 1
         number = len(self.items) - self.ends
-        caps = tuple([pile.most(last, number) for pile in state])
+        caps = tuple([pile.most(last, number) for pile in node.state])
         if caps in self.shared:
             shares = self.shared[caps]
         else:
             shares = self.shared[caps] = share_out(self.lots, caps)
         if shares is None:
             return None
-        piles = list(state)
+        piles = list(node.state)
+        rank = node.rank
         for share, (_, costs) in zip(shares, self.lots, strict=True):
             for k, some in share.items():
                 rank += some * costs[k]
@@ -205,44 +282,41 @@ class Rack:
                     after = piles[k].add(last)
                     assert after is not None  # within the caps
                     piles[k] = after
-        return self._finish(tuple(piles), rank, shares)
+        return self._finish(node, tuple(piles), rank, shares)
 
-    def _finish(
-        self, state: State, rank: int, shares: list[dict[int, int]]
-    ) -> tuple[int, int, Goal]:
+    def _finish(self, node: _Node, state: State, rank: int, shares: list[Share]) -> _Goal:
         over = sum([pile.shape.filled(pile)[0] for pile in state])
-        return over, rank, (state, shares)
+        return _Goal(node, state, over, rank, shares)
 
-    def _layout(self, trail: Trail, goal: Goal) -> list[tuple[int, list[int]]]:
+    def _layout(self, goal: _Goal) -> list[tuple[int, list[int]]]:
         """The needs tube by tube."""
-        state, shares = goal
-        places: list[int] = []
-        while trail is not None:
-            trail, k = trail
-            places.append(k)
-        places.reverse()
         of_kind: list[dict[int, list[int]]] = [{} for _ in self.kinds]
-        for (_, size, _, need), k in zip(self.items, places, strict=False):
+        for size, k, need in self.forced:
             of_kind[k].setdefault(size, []).append(need)
-        if shares:
-            self._layout_last(shares, of_kind)
+        node: _Node | None = goal.node
+        while node is not None and node.placed:
+            _, size, _, need = self.items[node.placed - 1]
+            of_kind[node.place].setdefault(size, []).append(need)
+            node = node.before
+        self._layout_last(goal.shares, of_kind)
         layout = []
-        for j, pile, needs in zip(self.kinds, state, of_kind, strict=True):
+        for j, pile, needs in zip(self.kinds, goal.state, of_kind, strict=True):
             if pile.shape.number == 1:
                 layout.append((j, [need for some in needs.values() for need in some]))
                 continue
-            for tube in pile.shape.filled(pile)[1]:
-                layout.append((j, [needs[size].pop() for size in tube]))
+            tubes = pile.shape.filled(pile)[1]
+            layout += [(j, [needs[size].pop() for size in tube]) for tube in tubes]
         return layout
 
-    def _layout_last(
-        self, shares: list[dict[int, int]], of_kind: list[dict[int, list[int]]]
-    ) -> None:
+    def _layout_last(self, shares: list[Share], of_kind: list[dict[int, list[int]]]) -> None:
+        """Deal out the needs of the smallest size as they were shared, if they were."""
+        if not shares:
+            return
         last = len(self.model.sizes) - 1
         waiting: dict[int, list[int]] = {}
         for _, _, c, need in self.items[self.ends :]:
             waiting.setdefault(c, []).append(need)
-        for share, (c, _) in zip(shares, self.model.last_lots, strict=True):
+        for share, c in zip(shares, self.lot_class, strict=True):
             for k, some in share.items():
-                for _ in range(some):
-                    of_kind[k].setdefault(last, []).append(waiting[c].pop())
+                dealt = [waiting[c].pop() for _ in range(some)]
+                of_kind[k].setdefault(last, []).extend(dealt)

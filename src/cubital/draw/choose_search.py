@@ -10,7 +10,7 @@ and all conditions are looked at with one comparison.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from itertools import pairwise
 
 from cubital.draw.choose_model import Model
 
@@ -23,11 +23,21 @@ Candidate = tuple[int, list[int]]
 
 def candidates(model: Model, tubes: int, below: int | None) -> list[Candidate]:
     """The multisets of so many kinds that may draw less than ``below``, the least blood first."""
-    rows = _rows(model, tubes, below)
-    found: list[list[int]] = []
-    _Fields(rows, len(model.kinds), tubes).grow(model.most, found)
+    fields = _Fields(len(model.kinds))
+    for supply, wanted in model.wants:
+        fields.add(supply, wanted, tubes)
+    for container, cap in model.caps.items():
+        if cap < tubes:
+            fields.add([0 if c == container else 1 for c in model.group], tubes - cap, tubes)
+    if below is not None:
+        # Σ base < below, and Σ dead + all volume < below: each a budget that room is bought from
+        for price, budget in ((model.base, below - 1), (model.dead, below - 1 - model.volume)):
+            fields.add([-p for p in price], -budget, tubes)
+            if model.volume > min(model.room):
+                for supply, wanted in _bought(price, budget, model):
+                    fields.add(supply, wanted, tubes)
     result: list[Candidate] = []
-    for chosen in found:
+    for chosen in fields.all_of(tubes, model.most):
         blood = model.drawn(chosen) + model.over(chosen)
         if below is None or blood < below:
             result.append((blood, chosen))
@@ -35,22 +45,7 @@ def candidates(model: Model, tubes: int, below: int | None) -> list[Candidate]:
     return result
 
 
-def _rows(model: Model, tubes: int, below: int | None) -> list[Supply]:
-    """The conditions of a level."""
-    rows = list(model.wants)
-    for container, cap in model.caps.items():
-        if cap < tubes:
-            rows.append(([0 if c == container else 1 for c in model.group], tubes - cap))
-    if below is not None:
-        # Σ base < below, and Σ dead + all volume < below: each a budget that room is bought from
-        for price, budget in ((model.base, below - 1), (model.dead, below - 1 - model.volume)):
-            rows.append(([-p for p in price], -budget))
-            if model.volume > min(model.room):
-                rows += _bought(price, budget, model, tubes)
-    return rows
-
-
-def _bought(price: list[int], budget: int, model: Model, tubes: int) -> list[Supply]:
+def _bought(price: list[int], budget: int, model: Model) -> list[Supply]:
     """
     Room that a budget can buy: ``give * room - take * price``, summed, is enough in every answer.
 
@@ -67,7 +62,7 @@ def _bought(price: list[int], budget: int, model: Model, tubes: int) -> list[Sup
             hull.pop()
         hull.append(point)
     rows: list[Supply] = []
-    for (low, small), (high, large) in zip(hull, hull[1:], strict=False):
+    for (low, small), (high, large) in pairwise(hull):
         take, give = large - small, high - low
         if give <= 0:
             continue
@@ -82,49 +77,62 @@ class _Fields:
 
     A field holds what is supplied less what is wanted, above a guard bit that stays set when that
     is not negative.
+
+    Args:
+        size: kinds there are.
     """
 
-    __slots__ = ("adds", "guards", "size", "start", "tops", "tubes")
+    __slots__ = ("adds", "guards", "start", "tops", "width")
 
-    def __init__(self, rows: Sequence[Supply], size: int, tubes: int) -> None:
-        self.size = size
-        self.tubes = tubes
+    def __init__(self, size: int) -> None:
         self.adds = [0] * size
-        self.tops = [0] * size  # best supply, field by field, of the kinds from this one on
+        self.tops = [0] * size  # best supply, field by field, of the kinds up to this one
         self.guards = 0
         self.start = 0
-        at = 0
-        for supply, wanted in rows:
-            least = min(supply)
-            lifted = [value - least for value in supply]
-            want = wanted - least * tubes
-            if want <= 0:
-                continue
-            width = max(want, max(lifted) * tubes).bit_length() + 2
-            guard = 1 << (at + width - 1)
-            self.guards |= guard
-            self.start += guard - (want << at)
-            top = 0
-            for j in range(size - 1, -1, -1):
-                top = max(top, lifted[j])
-                self.adds[j] += lifted[j] << at
-                self.tops[j] += top << at
-            at += width
+        self.width = 0
 
-    def grow(self, most: list[int], found: list[list[int]]) -> None:
-        """Add every multiset that meets all conditions to ``found``."""
-        adds, tops, guards, size = self.adds, self.tops, self.guards, self.size
+    def add(self, supply: list[int], wanted: int, tubes: int) -> None:
+        """One more condition, unless so many tubes always meet it."""
+        least = min(supply)
+        want = wanted - least * tubes
+        if want <= 0:
+            return
+        at = self.width
+        adds, tops = self.adds, self.tops
+        top = 0
+        for j, value in enumerate(supply):
+            lifted = value - least
+            if lifted > top:
+                top = lifted
+            adds[j] += lifted << at
+            tops[j] += top << at
+        width = max(want, top * tubes).bit_length() + 2
+        guard = 1 << (at + width - 1)
+        self.guards |= guard
+        self.start += guard - (want << at)
+        self.width = at + width
 
-        def add(chosen: list[int], state: int, first: int, run: int, left: int) -> None:
-            for j in range(first, size):
-                if j == first and run >= most[j]:
+    def all_of(self, tubes: int, most: list[int]) -> list[list[int]]:
+        """
+        Every multiset that meets all conditions.
+
+        Kinds that draw much come first: what is left to the others shows soon whether it will do.
+        """
+        adds, tops, guards = self.adds, self.tops, self.guards
+        found: list[list[int]] = []
+
+        def grow(chosen: list[int], state: int, last: int, run: int, left: int) -> None:
+            for j in range(last, -1, -1):
+                if j == last and run >= most[j]:
                     continue
                 after = state + adds[j]
                 if left == 1:
                     if after & guards == guards:
-                        found.append([*chosen, j])
+                        found.append([j, *chosen])
                 elif (after + (left - 1) * tops[j]) & guards == guards:
-                    add([*chosen, j], after, j, run + 1 if j == first else 1, left - 1)
+                    grow([j, *chosen], after, j, run + 1 if j == last else 1, left - 1)
 
-        if (self.start + self.tubes * tops[0]) & guards == guards:
-            add([], self.start, 0, 0, self.tubes)
+        last = len(adds) - 1
+        if (self.start + tubes * tops[last]) & guards == guards:
+            grow([], self.start, last, 0, tubes)
+        return found

@@ -48,27 +48,28 @@ class Singles:
 class SinglePoint:
     """A frontier of one point, or none."""
 
-    __slots__ = ("points",)
+    __slots__ = ("_point",)
 
     def __init__(self, singles: Singles, caps: Caps) -> None:
-        point = _within(singles, caps) if caps else _freely(singles)
-        self.points: list[Point] = [] if point is None else [point]
+        self._point = _within(singles, caps) if caps else _freely(singles)
 
     def first(self) -> Point | None:
         """The point."""
-        return self.points[0] if self.points else None
+        return self._point
 
-    def least(self) -> Point | None:
-        """The same point."""
-        return self.first()
+    def least(self, ceiling: int) -> Point | None:
+        """The same point, up to the ceiling."""
+        point = self._point
+        return point if point is not None and point.blood <= ceiling else None
 
-    def all_points(self) -> list[Point]:
+    def points(self, ceiling: int) -> list[Point]:
         """The one point, if any."""
-        return self.points
+        point = self.least(ceiling)
+        return [] if point is None else [point]
 
     def floor(self) -> int:
         """The least blood."""
-        return self.points[0].blood if self.points else 0
+        return self._point.blood if self._point is not None else 0
 
 
 def _freely(singles: Singles) -> Point:

@@ -17,80 +17,68 @@ def useful(mine: list[NeedClass], room: int, slots: int) -> tuple[int, int, int]
     tube is both half empty and half free of tests; every other takes more than half of the room
     or of the places.
     """
-    count = sum(len(one.members) for one in mine)
-    volume = sum(member[0] for one in mine for member in one.members)
+    volumes = [member[0] for one in mine for member in one.members]
+    count, volume = len(volumes), sum(volumes)
     most = 1
     if volume > room:
         # what the volumes cannot reach is of no use
         reach = 1
-        for one in mine:
-            for member in one.members:
-                reach |= reach << member[0]
+        for each in volumes:
+            reach |= reach << each
         room = (reach & ((1 << room + 1) - 1)).bit_length() - 1
         most += volume // (room // 2 + 1)
     if count > slots:
         most += count // (slots // 2 + 1)
-        volumes = sorted((member[0] for one in mine for member in one.members), reverse=True)
-        volume = sum(volumes[:slots])
+        volume = sum(sorted(volumes, reverse=True)[:slots])
     return min(room, volume), min(slots, count), min(most, count)
 
 
-def kept_kinds(
-    classes: list[NeedClass], shelf: Shelf, caps: Mapping[str, int]
-) -> list[int]:
+class _Facts:
+    """What of a kind counts when kinds are compared."""
+
+    __slots__ = ("base", "container", "full", "kind", "ranks", "room", "slots", "takes", "users")
+
+    def __init__(self, kind: int, classes: list[NeedClass], shelf: Shelf) -> None:
+        mine = [one for one in classes if kind in one.ranks]
+        self.kind = kind
+        self.container = shelf.container[kind]
+        self.ranks = [one.ranks.get(kind, -1) for one in classes]
+        self.users = sum([1 << c for c, rank in enumerate(self.ranks) if kind in classes[c].ranks])
+        self.base = shelf.base[kind]
+        self.takes, self.slots, _ = useful(mine, shelf.room[kind], shelf.slots[kind])
+        self.full = shelf.draws(kind, self.takes)
+        self.room = (shelf.room[kind], shelf.slots[kind])
+
+
+def kept_kinds(classes: list[NeedClass], shelf: Shelf, caps: Mapping[str, int]) -> list[int]:
     """The kinds of a part without those that another kind beats everywhere."""
-    members: dict[int, list[int]] = {}
-    for c, one in enumerate(classes):
-        for kind in one.ranks:
-            members.setdefault(kind, []).append(c)
-    kept: list[int] = []
-    facts: dict[int, tuple[int, int, int, int, int]] = {}
-    for kind in sorted(members, key=lambda k: (shelf.base[k], k)):
-        container = shelf.container[kind]
-        if caps.get(container, 1) <= 0:
-            continue
-        mine = [classes[c] for c in members[kind]]
-        room, slots, most = useful(mine, shelf.room[kind], shelf.slots[kind])
-        bits = sum(1 << c for c in members[kind])
-        facts[kind] = (bits, shelf.base[kind], shelf.draws(kind, room), room, slots)
-    for kind in facts:
-        if not any(
-            other != kind and _beats(other, kind, facts, classes, shelf, caps) for other in facts
-        ):
-            kept.append(kind)
-    return kept
+    kinds = sorted({kind for one in classes for kind in one.ranks})
+    facts = [_Facts(kind, classes, shelf) for kind in kinds if caps.get(shelf.container[kind], 1)]
+    return [
+        one.kind
+        for one in facts
+        if not any(other is not one and _beats(other, one, shelf, caps) for other in facts)
+    ]
 
 
-def _beats(
-    other: int,
-    kind: int,
-    facts: dict[int, tuple[int, int, int, int, int]],
-    classes: list[NeedClass],
-    shelf: Shelf,
-    caps: Mapping[str, int],
-) -> bool:
-    """Whether a tube of ``other`` can stand wherever one of ``kind`` stands, and is no worse."""
-    bits, base, full, room, slots = facts[kind]
-    obits, obase, _, oroom, oslots = facts[other]
+def _beats(other: _Facts, one: _Facts, shelf: Shelf, caps: Mapping[str, int]) -> bool:
+    """Whether a tube of ``other`` can stand wherever one of ``one`` stands, and is no worse."""
+    if other.base > one.base or one.users & ~other.users:
+        return False
+    if other.room[0] < one.takes or other.room[1] < one.slots:
+        return False
     # draws are convex: compared at nothing and at the fullest, they are compared everywhere
-    if obase > base or bits & ~obits:
+    full = shelf.draws(other.kind, one.takes)
+    if full > one.full or (other.container in caps and other.container != one.container):
         return False
-    if shelf.slots[other] < slots or shelf.room[other] < room:
-        return False
-    ofull = shelf.draws(other, room)
-    if ofull > full:
-        return False
-    container = shelf.container[other]
-    if container in caps and container != shelf.container[kind]:
-        return False
-    if obase < base and ofull < full:
+    if other.base < one.base and full < one.full:
         return True
-    ranks = [(one.ranks[other], one.ranks[kind]) for one in classes if kind in one.ranks]
-    if any(a > b for a, b in ranks):
+    pairs = [(a, b) for a, b in zip(other.ranks, one.ranks, strict=True) if b >= 0]
+    if any(a > b for a, b in pairs):
         return False
-    same = obase == base and ofull == full and obits == bits and all(a == b for a, b in ranks)
-    if not same:
+    draws_less = other.base < one.base or full < one.full
+    if draws_less or other.users != one.users or any(a < b for a, b in pairs):
         return True
     # equal in all that counts: the one with more room and places, then the one that stands first
-    return (-shelf.room[other], -shelf.slots[other], other) < (
-        -shelf.room[kind], -shelf.slots[kind], kind)  # fmt: skip
+    mine, yours = other.room, one.room
+    return (-mine[0], -mine[1], other.kind) < (-yours[0], -yours[1], one.kind)
