@@ -232,6 +232,10 @@ def test_a_collector_unpacks_and_the_bench_accepts(
     assert Person.objects.get(role="collector").place.code == VALLEY
     collector.post("/transport/boxes/B-7/open/")
     assert "Received" in unpack(collector, "B-7", code)
+    line = collector.post(
+        "/transport/boxes/B-7/found/", {"text": code}, headers={"HX-Request": "1"}
+    )
+    assert "/reception/" not in line.content.decode()  # no link to a page that is shut to them
     assert state(code) == "received"
     answer = at_valley.post("/reception/scan/", {"text": code}, headers={"HX-Request": "true"})
     assert "Accepted" in answer.content.decode()

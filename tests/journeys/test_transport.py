@@ -66,8 +66,8 @@ def test_a_box_with_a_warm_log(desk: Callable[..., Page]) -> None:
     expect(bench.get_by_role("img", name="Temperature in the box")).to_be_visible()
     expect(bench.locator("polygon.out")).to_have_count(2)
     expect(bench.get_by_label("Excursions")).to_contain_text("33.0 °C, too warm")
-    means = bench.get_by_label("Test by test")
-    expect(means.locator("tr", has_text="Prothrombin")).to_contain_text("spoilt")
+    means = bench.locator(".verdict-list > li", has_text="Prothrombin")
+    expect(means.locator(".mark")).to_have_text("spoilt")
     assert BoxLog.objects.get().columns["temperature"] == "probe"
 
     bench.get_by_role("link", name="To the box").click()

@@ -175,7 +175,7 @@ def decision_events(
             event("specimen_refused", reason=done.reason,
                   tests=list(done.refuse) if done.accept else None, remarks=list(done.remarks),
                   haemolysis_mg_l=seen.haemolysis_mg_l,
-                  note="; ".join(filter(None, (done.sentence, seen.words)))[:NOTE_LENGTH])
+                  note=refused_note(done, seen))
         )  # fmt: skip
         if ask_again:
             events.append(
@@ -188,6 +188,12 @@ def decision_events(
         accepted = replace(done, decided_by=name)
         events.append(_accepted(specimen.code, accepted, seen, place, by, now))
     return events
+
+
+def refused_note(done: Decision, seen: Evidence) -> str:
+    """Why it is refused, and what was seen, for whoever is told."""
+    words = f"Seen: {seen.words}." if seen.words else ""
+    return " ".join(filter(None, (done.sentence, words)))[:NOTE_LENGTH]
 
 
 def looked_keep(*, code: str, seen: Mapping[str, Any], by: Person, now: datetime) -> None:

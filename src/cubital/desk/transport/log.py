@@ -14,6 +14,7 @@ from django.views.decorators.http import require_GET, require_POST
 from cubital.desk.draw.page import said
 from cubital.desk.people.who import who_may
 from cubital.desk.reception.shown import span, test_name
+from cubital.desk.reception.tray import MAY_LOOK as AT_RECEPTION
 from cubital.desk.record import boxes, selectors, selectors_way
 from cubital.desk.record.models import BoxLog
 from cubital.desk.transport.boxes import CARRIES, MAY_LOOK, shown
@@ -124,7 +125,9 @@ def page(request: HttpRequest, pk: int) -> HttpResponse:
     row = selectors_way.log_by_pk(pk)
     if row is None:
         raise Http404
-    return render(request, "transport/log.html", log_context(row, here_at(request.place)))
+    context = log_context(row, here_at(request.place))
+    context["may_open"] = request.user.role in AT_RECEPTION
+    return render(request, "transport/log.html", context)
 
 
 def log_context(row: BoxLog, here: Here) -> dict[str, Any]:

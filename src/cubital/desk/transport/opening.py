@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
@@ -12,6 +14,7 @@ from django.views.decorators.http import require_POST
 from cubital.desk.people.who import who_may
 from cubital.desk.reception.scan import InBox, Scene, answer_scan
 from cubital.desk.reception.shown import joined
+from cubital.desk.reception.tray import MAY_LOOK as AT_RECEPTION
 from cubital.desk.reception.tray import line, plain
 from cubital.desk.record import boxes, selectors_way
 from cubital.desk.transport.boxes import CARRIES, box_context, shown
@@ -48,6 +51,8 @@ def found(request: HttpRequest, code: str) -> HttpResponse:
         InBox(code, travel.sent.id, travel.listed),
     )
     answer = answer_scan(request.POST.get("text", ""), scene)
+    if request.user.role not in AT_RECEPTION:
+        answer = replace(answer, link="")  # a page that this role may not open
     if not request.htmx:
         tags = "wrong" if answer.stands_out else "good"
         messages.add_message(request, messages.INFO, plain(answer), extra_tags=tags)
