@@ -48,9 +48,11 @@ def listed(words: list[str]) -> str:
 def specimens(draw: st.DrawFn) -> SpecimenRow:
     """A specimen of which anything may be true, or not known."""
     at = datetime(2026, draw(st.integers(1, 3)), draw(st.integers(1, 28)), 7, tzinfo=UTC)
-    words = st.lists(st.sampled_from(ALL_WORDS), max_size=2, unique=True)
+    common = st.sampled_from(["haemolysed", "RH", "haemolysed-remark", "lost-in-laboratory"])
+    words = st.lists(common | st.sampled_from(ALL_WORDS), max_size=2, unique=True)
     reasons, more, again = draw(words), draw(words), draw(words)
-    transport = draw(st.none() | st.integers(-4000, 9000) | st.just(800 * 3600))
+    longest = st.sampled_from([720 * 3600, 720 * 3600 + 1])
+    transport = draw(st.none() | st.integers(-4000, 9000) | longest)
     row = valley.specimen(
         "S", at,
         site=draw(st.sampled_from(["valley", "pass"])),

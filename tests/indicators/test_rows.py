@@ -226,6 +226,11 @@ def test_corrections_and_withdrawals_hold():
     log.add("event_corrected", "specimen:S", end, corrects=wrong.id, reason="Wrong tube.",
             payload={"reason": "haemolysed"}, who="vera")  # fmt: skip
     assert by_code(log)["S"].reasons == ";haemolysed;"
+    streamed = lake_rows(
+        iter(log.records), shipped(), sites=SITES, now=NOW,
+        mends=[one for one in log.records if one.event.corrects],
+    )  # fmt: skip
+    assert streamed == log.rows()
     log.add("event_withdrawn", "specimen:S", end, corrects=wrong.id, reason="Wrong tube.",
             who="vera")  # fmt: skip
     assert by_code(log)["S"].verdict == ""

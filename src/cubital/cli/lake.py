@@ -102,6 +102,7 @@ def export_lake(
 
     from django.db import DatabaseError
 
+    from cubital.desk.record.rebuild import records
     from cubital.desk.record.selectors_quality import lake_requested, lake_sites, recorded_all
     from cubital.indicators.lake import write_lake
     from cubital.indicators.rows import lake_rows
@@ -114,7 +115,12 @@ def export_lake(
                 raise InputError(f"no place is called {new}", "--moved", "Look its code up.")
             sites[old] = replace(sites.get(old, LakeSite(old, old)), now=new)
         rows = lake_rows(
-            recorded_all(), catalogue, sites=sites.values(), requested=lake_requested(), now=now
+            recorded_all(),
+            catalogue,
+            sites=sites.values(),
+            requested=lake_requested(),
+            now=now,
+            mends=[record for _, record in records(only_mending=True)],
         )
     except DatabaseError as bad:
         raise InputError(

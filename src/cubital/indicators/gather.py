@@ -11,7 +11,8 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
-from cubital.custody import Event, Recorded, effective, time_from, touched
+from cubital.custody import Event, Recorded, time_from, touched
+from cubital.custody.fold import mended, mendings
 from cubital.errors import InputError
 
 NO_TIME = timedelta(0)
@@ -97,23 +98,28 @@ class Gathered:
     filled: int = 0
 
 
-def gather(records: Iterable[Recorded]) -> Gathered:
+def gather(records: Iterable[Recorded], mends: Iterable[Recorded] | None = None) -> Gathered:
     """
     Gather the events of records.
 
     Args:
         records: in the order in which they were recorded; every mending event and the event that
             it mends, or neither.
+        mends: the mending events among them, so that the records need not be held in memory; None
+            to look for them.
 
     Raises:
         InputError: an event about a draw or specimen that no earlier event begins.
     """
-    kept = list(records)
-    recorded = {record.event.id: record.recorded_at for record in kept}
+    if mends is None:
+        records = list(records)
+        mends = records
+    latest = mendings(record.event for record in mends)
     found = Gathered()
-    for event in effective(kept):
-        handle = HANDLERS.get(event.kind)
-        if handle is not None:
+    for record in records:
+        event = mended(record.event, latest)
+        handle = HANDLERS.get(event.kind) if event is not None else None
+        if event is not None and handle is not None:
             try:
                 handle(found, event, event.subject.partition(":")[2])
             except KeyError as missing:
@@ -122,7 +128,7 @@ def gather(records: Iterable[Recorded]) -> Gathered:
                     f"event {event.id}",
                     "Give the records of all sites in the order in which they were recorded.",
                 ) from None
-            _note_lateness(found, event, recorded[event.id])
+            _note_lateness(found, event, record.recorded_at)
     return found
 
 

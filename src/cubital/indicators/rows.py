@@ -32,6 +32,7 @@ def lake_rows(
     sites: Iterable[LakeSite],
     requested: Mapping[str, Requested] = NOTHING_ASKED,
     now: datetime,
+    mends: Iterable[Recorded] | None = None,
 ) -> LakeRows:
     """
     Make the rows of the lake out of everything that was recorded.
@@ -42,11 +43,12 @@ def lake_rows(
         sites: every place that the events name; one that is missing gets its code as its name.
         requested: what is known of each requisition, by its number.
         now: a specimen on its way so long that policy calls it lost by now is not received.
+        mends: the mending events among the records, where these are a stream too long to be held.
 
     Raises:
         InputError: a time zone that is not known, or events that do not hang together.
     """
-    found = gather(records)
+    found = gather(records, mends)
     maker = _Maker(found, catalogue, {site.code: site for site in sites}, requested, now)
     specimens = [maker.specimen(each) for each in found.specimens.values() if counts(each)]
     draws = [maker.draw(each) for each in found.draws.values()]
