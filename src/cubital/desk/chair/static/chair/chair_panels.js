@@ -231,7 +231,7 @@ function labelsPanel(app) {
   const printed = open.every((d) => draw.state.labelsPrinted.includes(d.accession));
   return panel("labels", printed ? `Label tube ${show.position}` : "Print the labels",
     h("p", {}, "Needle out; the patient presses. Nobody leaves before every tube has its label."),
-    reminders(app, "before_out"),
+    draw.attempt ? reminders(app, "before_out") : null,
     printed
       ? bigScan(`Stick it on tube ${show.position}, then scan the label`, `${show.name}, ${show.colour}`)
       : button("Print labels", () => app.printLabels(), { kind: "primary huge wide", key: "print" }),
@@ -262,7 +262,7 @@ function finishPanel(app) {
   const unsaid = list.filter(({ reason }) => !reason);
   const ready = !open.length && !unsaid.length && draw.state.drawn.length;
   return panel("finish", "Finish",
-    reminders(app, "before_out"),
+    draw.attempt ? reminders(app, "before_out") : null,
     open.length
       ? h("ul", { class: "findings" }, open.map((f) => said(f, app.round.sources)))
       : null,
