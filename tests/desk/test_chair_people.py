@@ -111,6 +111,22 @@ def test_wrong_pins_slow_down_and_lock_the_badge(tablet: Client) -> None:
         assert switch(tablet).status_code == 200
 
 
+def test_an_attempt_is_counted_before_anybody_looks_whether_it_is_right(tablet: Client) -> None:
+    """Many guesses at once are no way round: each is on the count before the PIN is checked."""
+    counted: list[int] = []
+
+    def looking(**given: str) -> None:
+        counted.append(max(Knock.objects.values_list("wrong", flat=True)))
+
+    with patch("cubital.desk.record.badges.pin_of", looking):
+        for _ in range(3):
+            switch(tablet)
+    assert counted == [1, 2, 3]
+    with later(5):
+        assert switch(tablet).status_code == 200
+    assert not Knock.objects.exists()
+
+
 def test_a_right_password_opens_a_locked_badge(tablet: Client) -> None:
     """The person who forgot the PIN signs in; then the badge may be tried again."""
     for seconds in (0, 0, 0, 5, 30):

@@ -405,9 +405,39 @@ def test_a_plan_that_is_stopped_is_not_drawn(desk: Desk) -> None:
     chair.scan("OV-10006")
     chair.at("barred")
     expect(chair.page.locator("#main")).to_contain_text("Every site is shut for this patient")
-    assert chair.page.locator("#main .step-barred button").all_inner_texts() == ["End: nothing is drawn"]
+    assert chair.page.locator("#main .step-barred button").all_inner_texts() == [
+        "End: nothing is drawn"
+    ]
     chair.tap("End: nothing is drawn")
     chair.tap("No vein found")
     chair.at("ended")
     chair.all_sent()
     assert DrawNow.objects.get().state == "not_obtained"
+
+
+def test_a_vein_that_gives_no_more_is_an_attempt_that_gave_something(desk: Desk) -> None:
+    """
+    One tube, then nothing: the needle counts as obtained with its reason, and the next goes on
+    with the tubes that are left.
+    """
+    only_one_requisition()
+    chair = Chair(desk("mira"))
+    tubes = at_the_needle(chair)
+    chair.scan(tubes[0]["accession"])
+    chair.at("tubes")
+    chair.tap("No more blood")
+    chair.tap("Vein collapsed")
+    chair.at("needle")
+    expect(chair.page.get_by_text("second attempt, a new needle")).to_be_visible()
+    expect(chair.page.get_by_text("put the tourniquet on again in")).to_be_visible()
+    chair.tap("Tourniquet on")
+    for tube in tubes[1:]:
+        chair.scan(tube["accession"])
+        chair.settle()
+    chair.tap("Tourniquet off")
+    chair.tap("Finish")
+    chair.at("ended")
+    chair.all_sent()
+    attempts = AttemptNow.objects.order_by("begun_at")
+    assert [(a.success, a.reason) for a in attempts] == [(True, "collapsed"), (True, "")]
+    assert not DrawFinding.objects.exists()

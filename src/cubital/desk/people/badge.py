@@ -16,7 +16,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from cubital.desk.catalogue.load import catalogue_at
 from cubital.desk.people import shift
-from cubital.desk.people.knocking import doors, right_at, wait_for, wait_words, wrong_at
+from cubital.desk.people.knocking import doors, knock_at, right_at, wait_words
 from cubital.desk.people.who import EVERY_ROLE, who_may
 from cubital.desk.record import badges
 from cubital.desk.record.models import Badge, Habit, Person, Role
@@ -43,12 +43,11 @@ def try_badge(request: HttpRequest, role: str = "") -> Tried:
     if not (code and pin_given):
         return Tried(None, "Scan the badge, then give the PIN.", status=422)
     tried = doors(request, f"badge {code}")
-    wait = wait_for(tried, pin=True)
+    wait = knock_at(tried, pin=True)
     if wait:
         return Tried(None, wait_words(wait), wait, status=429)
     person = badges.pin_of(code=code, pin=pin_given)
     if person is None:
-        wrong_at(tried, pin=True)
         return Tried(None, NOT_TOGETHER)
     right_at(tried)
     if role and person.role != role:
@@ -62,11 +61,10 @@ def try_password(request: HttpRequest) -> Tried:
     if not request.POST.get("password"):
         return Tried(None, "Give the password.", status=422)
     tried = doors(request, f"person {person.username.casefold()}")
-    wait = wait_for(tried)
+    wait = knock_at(tried)
     if wait:
         return Tried(None, wait_words(wait), wait, status=429)
     if not person.check_password(request.POST.get("password", "")):
-        wrong_at(tried)
         return Tried(None, "This is not the password.")
     right_at(tried)
     return Tried(person)

@@ -10,14 +10,7 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
-from cubital.desk.people.knocking import (
-    doors,
-    know_device,
-    right_at,
-    wait_for,
-    wait_words,
-    wrong_at,
-)
+from cubital.desk.people.knocking import doors, knock_at, know_device, right_at, wait_words
 from cubital.desk.people.shift import begin_shift
 
 View = Callable[..., HttpResponse]
@@ -32,7 +25,7 @@ def guarded(view: View) -> View:
             return view(request, *args, **kwargs)
         who = f"person {request.POST.get('username', '').strip().casefold()}"
         tried = doors(request, who)
-        wait = wait_for(tried)
+        wait = knock_at(tried)
         if wait:
             context = {"said": wait_words(wait)}
             response = render(request, "people/slow_down.html", context, status=429)
@@ -40,7 +33,6 @@ def guarded(view: View) -> View:
             return response
         response = view(request, *args, **kwargs)
         if not request.user.is_authenticated:
-            wrong_at(tried)
             return response
         right_at(tried)
         badge = getattr(request.user, "badge", None)

@@ -18,7 +18,7 @@ from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
 from cubital.desk.catalogue.load import catalogue_at
-from cubital.desk.record.knocks import Patience, knock_right, knock_wait, knock_wrong, patience
+from cubital.desk.record.knocks import Patience, knock, knock_right, patience
 
 COOKIE = "cubital-device"
 SALT = "cubital.desk.people.device"
@@ -57,18 +57,13 @@ def policy(*, pin: bool = False) -> Patience:
     return patience(catalogue_at(""), pin=pin)
 
 
-def wait_for(tried: Sequence[str], *, pin: bool = False) -> timedelta:
-    """How long to wait before the next attempt at these doors."""
-    return knock_wait(doors=tried, policy=policy(pin=pin), now=timezone.now())
-
-
-def wrong_at(tried: Sequence[str], *, pin: bool = False) -> None:
-    """Count a wrong attempt."""
-    knock_wrong(doors=tried, policy=policy(pin=pin), now=timezone.now())
+def knock_at(tried: Sequence[str], *, pin: bool = False) -> timedelta:
+    """Count an attempt at these doors, wrong until it proves right; or say how long to wait."""
+    return knock(doors=tried, policy=policy(pin=pin), now=timezone.now())
 
 
 def right_at(tried: Sequence[str]) -> None:
-    """Forget the wrong ones."""
+    """The attempt was right: forget it and the wrong ones before it."""
     knock_right(doors=tried)
 
 

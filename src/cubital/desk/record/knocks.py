@@ -47,24 +47,33 @@ def patience(catalogue: Catalogue, *, pin: bool = False) -> Patience:
     )
 
 
-def knock_wait(*, doors: Sequence[str], policy: Patience, now: datetime) -> timedelta:
-    """How long one must still wait before the next attempt at any of these doors."""
-    rows = Knock.objects.filter(door__in=[name(door) for door in doors])
-    waits = [row.last_at + policy.wait(row.wrong) - now for row in rows]
-    return max([timedelta(0), *waits])
+def knock(*, doors: Sequence[str], policy: Patience, now: datetime) -> timedelta:
+    """
+    Try these doors: count the attempt as wrong until it proves right.
 
+    Counted before anybody looks whether it is right, so that many attempts at once are no way
+    round; after a lock that is over the count begins anew.
 
-def knock_wrong(*, doors: Sequence[str], policy: Patience, now: datetime) -> None:
-    """Count a wrong attempt at each of these doors; after a lock that is over it begins anew."""
+    Returns:
+        How long one must still wait, and then nothing was counted; zero when one may try.
+    """
     with transaction.atomic():
+        rows = []
         for door in doors:
             row, _ = Knock.objects.select_for_update().get_or_create(
                 door=name(door), defaults={"last_at": now}
             )
+            rows.append(row)
+        waits = [row.last_at + policy.wait(row.wrong) - now for row in rows]
+        wait = max([timedelta(0), *waits])
+        if wait:
+            return wait
+        for row in rows:
             over = row.last_at + policy.lock <= now
             row.wrong = 1 if over else row.wrong + 1
             row.last_at = now
             row.save(update_fields=["wrong", "last_at"])
+    return timedelta(0)
 
 
 def knock_right(*, doors: Sequence[str]) -> None:

@@ -90,6 +90,15 @@ export class Draw {
     return open[open.length - 1] || null;
   }
 
+  /* Whether the needle that is in has filled anything. */
+  get gaveBlood() {
+    const kinds = this.kept.events.map((e) => e.kind);
+    return this.kept.events.slice(kinds.lastIndexOf("attempt_begun")).some((event) => {
+      const drawn = event.kind === "tube_scanned" && drawnTube(this.state, codeOf(event));
+      return Boolean(drawn) && drawn.fill !== "none";
+    });
+  }
+
   /* Tests that the patient's answers stopped, or that are left out because of them. */
   get stoppedTests() {
     const answers = this.answers();
@@ -295,7 +304,7 @@ export class Draw {
       await this.write(...events);
       return;
     }
-    await this.write(...this.needleOut(false, reason));
+    await this.write(...this.needleOut(this.gaveBlood, reason));
   }
 
   handOver(person, reason, note = "") {

@@ -92,7 +92,7 @@ async function write(app, mishap, at, people, note) {
   } else {
     const events = [draw.event("incident_recorded", subject, payload, at)];
     const out = mishap.ends_attempt && draw.attempt;
-    if (out) events.push(...draw.settled(), ...draw.needleOut(draw.state.drawn.length > 0, mishap.code));
+    if (out) events.push(...draw.settled(), ...draw.needleOut(draw.gaveBlood, mishap.code));
     await draw.write(...events);
     if (mishap.ends_draw && draw.state.begun && !draw.state.ended) await endDraw(draw, mishap);
   }
