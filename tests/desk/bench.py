@@ -6,8 +6,9 @@ import os
 from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
-from cubital.desk.record.models import Requisition
+from cubital.desk.record.models import Place, Requisition
 from tests.desk.way import VALLEY, drawn, made, stored
 
 SERUM = ("gel-5", ("sodium", "potassium", "creatinine"))
@@ -17,6 +18,19 @@ WHO = "joren"
 def minutes(number: float) -> timedelta:
     """A length of time."""
     return timedelta(minutes=number)
+
+
+def noon() -> None:
+    """Set the valley's clocks so that it is about noon there: no test ends on another day."""
+    hours = (12 - datetime.now(UTC).hour + 11) % 24 - 11
+    zone = f"Etc/GMT{-hours:+d}" if hours else "UTC"
+    Place.objects.filter(code=VALLEY).update(time_zone=zone)
+
+
+def valley(moment: datetime | None = None) -> datetime:
+    """A moment, or now, by the valley's clocks."""
+    zone = ZoneInfo(Place.objects.get(code=VALLEY).time_zone)
+    return (moment or datetime.now(UTC)).astimezone(zone)
 
 
 def accepted(

@@ -84,7 +84,9 @@ def load_context(
         "row": loading.row,
         "codes": loading.codes,
         "tubes": " ".join(loading.codes),
-        "run": run_shown(run, loading.row, held, scene, load=False) if run is not None else None,
+        "run": run_shown(run, loading.row, held, scene, load=False, clocks=loading.clocks)
+        if run is not None
+        else None,
         "seats": seats_text(run) if run is not None else "",
         "left_out": findings_said([each.finding for each in loading.left_out], scene),
         "sentences": loading.sentences,

@@ -33,7 +33,8 @@ class Loading:
         codes: what is to go in, in the order in which it was named.
         run: the run of all of it, None when there is none to be had now.
         left_out: what must not go in, each with its sentence.
-        sentences: why there is no run, "" in none.
+        sentences: why there is no run.
+        clocks: of the specimens that can be reckoned.
     """
 
     row: Centrifuge
@@ -41,6 +42,7 @@ class Loading:
     run: PlannedRun | None
     left_out: tuple[NotPlanned, ...]
     sentences: tuple[str, ...]
+    clocks: Mapping[str, Clocks]
 
 
 def loading_of(row: Centrifuge, codes: Sequence[str], scene: Scene, at: datetime) -> Loading:
@@ -70,7 +72,7 @@ def loading_of(row: Centrifuge, codes: Sequence[str], scene: Scene, at: datetime
     run = plan.runs[0] if plan.runs and not sentences and not plan.not_planned else None
     if run is not None:
         run = replace(run, seats=in_order(run.seats))
-    return Loading(row, several, run, plan.not_planned, tuple(sentences))
+    return Loading(row, several, run, plan.not_planned, tuple(sentences), clocks)
 
 
 def asked_again(one: BenchSpecimen) -> BenchSpecimen:

@@ -8,7 +8,7 @@ from urllib.parse import urlencode
 
 from django.urls import reverse
 
-from cubital.bench import PlannedRun, RunPlan, beside, programme_of
+from cubital.bench import Clocks, PlannedRun, RunPlan, beside, programme_of
 from cubital.catalogue import Catalogue
 from cubital.catalogue.model_bench import SpinProgramme
 from cubital.desk import words
@@ -17,7 +17,7 @@ from cubital.desk.bench.planning import OnNow, Waiting
 from cubital.desk.bench.rotor import Drawn, drawn
 from cubital.desk.bench.shown import clock_words, left_words, tube_of
 from cubital.desk.draw.page import Said, said
-from cubital.desk.reception.shown import joined
+from cubital.desk.reception.shown import joined, test_name
 from cubital.desk.record.models import Centrifuge
 from cubital.errors import InputError
 from cubital.finding import Finding
@@ -45,6 +45,7 @@ class RunShown:
         tubes: how many.
         balance: how many balance tubes.
         late: numbers that come out too late.
+        lost: tests that are too late by its end, in sentences.
         rotor: drawn, None where the places are not on record.
         beside: a speed beside the published force, None where there is but one.
         load: address of the page where it is loaded, "" where it cannot be now.
@@ -62,6 +63,7 @@ class RunShown:
     tubes: int
     balance: int
     late: tuple[str, ...]
+    lost: tuple[str, ...]
     rotor: Drawn | None
     beside: Said | None
     load: str
@@ -123,9 +125,15 @@ def load_address(code: str, tubes: Sequence[str]) -> str:
 
 
 def run_shown(
-    run: PlannedRun, row: Centrifuge | None, held: Mapping[str, Held], scene: Scene, *, load: bool
+    run: PlannedRun,
+    row: Centrifuge | None,
+    held: Mapping[str, Held],
+    scene: Scene,
+    *,
+    load: bool,
+    clocks: Mapping[str, Clocks] | None = None,
 ) -> RunShown:
-    """A planned run."""
+    """A planned run; with the clocks of its tubes it is said what it comes too late for."""
     tubes = {code: tube_of(held[code], scene.here.catalogue) for code in run.specimens
              if code in held}  # fmt: skip
     places = row.places if row is not None else 0
@@ -141,10 +149,23 @@ def run_shown(
         tubes=len(run.specimens),
         balance=sum(not seat.specimen for seat in run.seats),
         late=run.late,
+        lost=lost_in(run, clocks or {}, scene),
         rotor=drawn(run.seats, places, tubes) if run.seats else None,
         beside=beside_said(run.programmes, row, scene) if row is not None else None,
         load=load_address(run.centrifuge, run.specimens) if load and row is not None else "",
     )
+
+
+def lost_in(run: PlannedRun, clocks: Mapping[str, Clocks], scene: Scene) -> tuple[str, ...]:
+    """Tests whose limit before the cells are off passes before the run has ended."""
+    found = []
+    for code in run.specimens:
+        every = clocks[code].clocks if code in clocks else ()
+        over = [each.test for each in every if each.kind == "separate_by" and each.at < run.end]
+        if over:
+            names = joined(test_name(test, scene.here.catalogue) for test in over)
+            found.append(f"Too late for {names} of {code}.")
+    return tuple(found)
 
 
 def running_shown(each: OnNow, held: Mapping[str, Held], scene: Scene) -> RunShown:
@@ -155,7 +176,7 @@ def running_shown(each: OnNow, held: Mapping[str, Held], scene: Scene) -> RunSho
     end = clock_words(each.due, scene.now) if run.minutes else "a time not on record"
     return RunShown(
         **{name: getattr(shown, name) for name in (
-            "centrifuge", "programme", "setting", "start", "balance", "rotor", "beside",
+            "centrifuge", "programme", "setting", "start", "balance", "rotor", "beside", "lost",
         )},
         number=0, title=f"Run {spin.code}", end=end,
         left=left_words(each.due, scene.now) if run.minutes else "",
@@ -178,7 +199,7 @@ def runs_shown(plan: RunPlan, found: Waiting, scene: Scene) -> tuple[RunShown, .
         here = not any(code in found.coming or code in found.undecided for code in run.specimens)
         shown.append(
             run_shown(run, rows.get(run.centrifuge), found.held, scene,
-                      load=run.centrifuge not in busy and here)
+                      load=run.centrifuge not in busy and here, clocks=found.clocks)
         )  # fmt: skip
         busy.add(run.centrifuge)
     return tuple(shown)
