@@ -39,16 +39,22 @@ def demo(host: str, port: int) -> None:
 
 def fill() -> None:
     """Put the invented clinic in, and say who may sign in."""
+    from cubital.desk.demo.badges import PIN, WITH_BADGE, badge_code, demo_badges
     from cubital.desk.demo.fill import demo_fill
     from cubital.desk.demo.past import past_fill
     from cubital.desk.demo.valley import PASSWORD, PEOPLE
+    from cubital.desk.demo.way import way_fill
     from cubital.desk.indicators.lake import lake_make
 
     now = datetime.now(UTC)
     demo_fill(now=now)
+    demo_badges()
     if past_fill(now=now):
         lake_make(now=now, tell=lambda words: None)
+    way_fill(now=now)
     click.echo("An invented clinic in the invented Ostrel valley; nobody in it is real.")
     click.echo(f"Sign in with the password {PASSWORD} as")
     for username, given, family, role, _ in PEOPLE:
         click.echo(f"  {username:<8} {role:<10} ({given} {family})")
+    codes = ", ".join(badge_code(name) for name in WITH_BADGE)
+    click.echo(f"At the chair: badges {codes}, each with the PIN {PIN}")

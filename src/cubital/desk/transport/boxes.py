@@ -63,14 +63,19 @@ def line(row: Any, names: dict[str, str], moment: str, now: Any, here: Here) -> 
     at = getattr(row, moment) if moment else None
     return {
         "row": row,
-        "from": names.get(row.site, row.site),
-        "to": names.get(row.to, row.to),
+        "route": route(row, names),
         "cooling": cooling_name(row.cooling, here),
         "at": at,
         "since": since(at, now) if at is not None else "",
         "count": len(row.specimens),
         "missing": len(missing_of(row)) if row.state == BoxState.OPENED else 0,
     }
+
+
+def route(row: Any, names: dict[str, str]) -> str:
+    """Where a box is, or from where to where it goes."""
+    place = names.get(row.site, row.site)
+    return f"{place} to {names.get(row.to, row.to)}" if row.state == BoxState.SENT else place
 
 
 def missing_of(row: Any) -> list[Specimen]:
