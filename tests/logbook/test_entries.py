@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, date, timedelta
 
 import pytest
@@ -70,6 +71,21 @@ def test_somebody_asks_for_something_by_a_day() -> None:
     assert asked.until.date() == date(2026, 11, 30)
     assert not asked.overdue(asked.until)
     assert asked.overdue(asked.until + timedelta(seconds=1))
+
+
+def test_recorded_and_followed_up_in_the_same_moment() -> None:
+    """Two events of one moment, whichever id sorts first: the follow-up is never lost."""
+    day = story()
+    day.add("incident_followed_up", "incident:i-1", action="show it", due_on="2026-11-30")
+    *others, recorded, followed = day.events
+    for early, late in (("0", "f"), ("f", "0")):
+        events = [
+            *others,
+            replace(recorded, id=early + recorded.id[1:]),
+            replace(followed, id=late + followed.id[1:], happened_at=recorded.happened_at),
+        ]
+        found = log_entries(events, shipped(), UTC)
+        assert "show it" in {each.sentence for each in open_follow_ups(found)}
 
 
 @pytest.mark.parametrize(

@@ -132,7 +132,9 @@ def log_entries(events: Iterable[Event], catalogue: Catalogue, zone: tzinfo) -> 
         if event.kind in words.kinds:
             key = event.subject if event.kind == "incident_recorded" else event.id
             entries[key] = _entry(event, words, catalogue, draws)
-        elif event.kind == "incident_followed_up" and event.subject in entries:
+    # after all of them: what is recorded and followed up in the same moment has no order by itself
+    for event in ordered:
+        if event.kind == "incident_followed_up" and event.subject in entries:
             entries[event.subject] = _followed(entries[event.subject], event, zone)
     return tuple(sorted(entries.values(), key=lambda e: (e.at, e.event), reverse=True))
 

@@ -154,7 +154,7 @@ def incident_follow_up(
     checked_note(words, "corrective action")
     checked_note(note)
     if due_on is not None:
-        check_due(entry, due_on, now, closed=closed, words=words)
+        check_due(entry, due_on, now, closed=closed)
     if owner and due_on is None:
         raise InputError("Until when?", "due on", "Give the day, or name nobody.")
     if owner and not Person.objects.filter(username=owner, is_active=True).exists():
@@ -174,7 +174,7 @@ def incident_follow_up(
     append_event(event=event, person=by, now=now)
 
 
-def check_due(entry: Entry, due_on: date, now: datetime, *, closed: bool, words: str) -> None:
+def check_due(entry: Entry, due_on: date, now: datetime, *, closed: bool) -> None:
     """Refuse a day that cannot be met, and something due on what is closed."""
     place = Place.objects.get(code=entry.site)
     if due_on < now.astimezone(ZoneInfo(place.time_zone)).date():
@@ -182,10 +182,6 @@ def check_due(entry: Entry, due_on: date, now: datetime, *, closed: bool, words:
     if closed:
         raise InputError(
             "What is due is not closed", "due on", "Leave the day empty, or do not close it."
-        )
-    if words in {each.code for each in entry.follow_ups}:
-        raise InputError(
-            "The same words are due already", "corrective action", "Say it in other words."
         )
 
 
