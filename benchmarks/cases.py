@@ -15,7 +15,8 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from functools import cache
 
-from cubital.catalogue import Catalogue, shipped as shipped_catalogue
+from cubital.catalogue import Catalogue
+from cubital.catalogue import shipped as shipped_catalogue
 from cubital.draw.choose import Aim, Kind, Need, choose_containers
 from cubital.draw.needs import ask, question
 from cubital.draw.offers import Offers
@@ -144,9 +145,7 @@ def _numbers(rng: random.Random, name: str, count: int) -> Case:
     stock = None
     if rng.random() < 0.5:
         stock = {
-            f"c{c}": rng.randint(1, 2 + count // 2)
-            for c in range(containers)
-            if rng.random() < 0.6
+            f"c{c}": rng.randint(1, 2 + count // 2) for c in range(containers) if rng.random() < 0.6
         }
     return Case(name, needs, tuple(kinds), rng.choice(list(Aim)), stock, None)
 
