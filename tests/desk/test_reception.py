@@ -617,3 +617,20 @@ def test_nothing_that_was_numbered_is_forgotten(bench: Client) -> None:
     codes = [*drawn(requisition(1)), *drawn(requisition(2))]
     assert len(set(codes)) == len(codes)
     assert not Accession.objects.filter(number__in=codes).exists()
+
+
+def test_the_screens_agree_with_the_events_after_a_mornings_work(bench: Client) -> None:
+    """Received, refused in part, registered, taken over: made again, all is the same."""
+    from cubital.desk.record.rebuild import rebuild
+    from cubital.desk.record.verify import verify
+
+    code = received(bench, requisition(2), ("gel-3.5", ["sodium", "potassium"]))
+    decide(bench, code, haemolysis="6", ask_again="on")
+    newborn = received(bench, requisition(3), ("edta-3", ["fbc"]))
+    decide(bench, newborn, clot="yes", **{"test-fbc": "not", "decided_by": "joren"})
+    bench.post("/reception/register/", URINE | collected(0.5) | {"vessel": "clean cup"})
+    (away,) = drawn(requisition(15), site=PASS)
+    bench.post(f"/reception/specimens/{away}/here/", {"why": "The driver had it."})
+    again = rebuild(only_compare=True)
+    assert again.equal, again
+    assert all(report.holds for report in verify().chains)
