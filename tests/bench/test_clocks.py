@@ -164,6 +164,13 @@ def test_levels_follow_the_settings() -> None:
     assert found == ["later", "later", "soon", "soon", "now", "now", "lost"]
 
 
+def test_the_last_moment_is_not_too_late() -> None:
+    """At the minute itself there is still something to do."""
+    (line,) = lines(tube("A", drawn=-40), now=68)
+    assert (line.gone, line.tests) == ((), ("sodium",))
+    assert "(0 min left)" in line.sentence
+
+
 def test_no_limit_known_is_said() -> None:
     """A frozen blood count has no figure."""
     (line,) = lines(tube("A", "edta-3", ("cd4",), condition="frozen"))

@@ -134,6 +134,24 @@ def test_a_lost_test_does_not_hide_the_rest() -> None:
     assert plan.runs[0].start == NOW
 
 
+def test_seconds_are_rounded_to_the_safe_side() -> None:
+    """Ready half a minute past nine it begins at one past; half a minute over is past due."""
+    plan = planned(tube("A", drawn=-40, here=0.5), on=VALLEY)
+    assert plan.runs[0].start == NOW + minutes(1)
+    for drawn, late in ((-48, ()), (-48.5, ("B",))):
+        aptt = tube("B", "edta-3", ("acth",), drawn=drawn)  # an hour; the run takes twelve minutes
+        assert planned(aptt, on=VALLEY).late == late
+
+
+def test_a_test_that_can_just_be_saved_is_due() -> None:
+    """Potassium's hour ends with the run: it counts, and sodium's two hours do not replace it."""
+    one = tube("A", tests=("potassium", "sodium"), drawn=-48)
+    plan = planned(one, tube("B", drawn=-29, here=1), on=VALLEY)
+    assert plan.late == ()
+    assert plan.runs[0].start == NOW
+    assert len(plan.runs) == 2
+
+
 def test_what_is_coming_is_waited_for_when_that_saves_a_run() -> None:
     """A box in 20 min: one run for both."""
     plan = planned(tube("A"), tube("B", drawn=-30, here=20), on=VALLEY)
@@ -159,6 +177,13 @@ def test_a_late_run_moves_the_rest() -> None:
     assert (after.runs[0].begun, after.runs[0].end) == (True, NOW + minutes(22))
     assert after.runs[1].start == NOW + minutes(22)
     assert after.runs[1].specimens == ("B",)
+
+
+def test_a_run_that_is_over_is_not_kept() -> None:
+    """It ended this very minute; its machine is free."""
+    before = planned(tube("A"), on=VALLEY)
+    after = replan(before, [], VALLEY, ostrel(), now=NOW + minutes(12), begun={1: NOW})
+    assert after.runs == ()
 
 
 def test_a_run_that_did_not_begin_is_planned_again() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 from functools import cache
 
 import pytest
@@ -16,7 +17,7 @@ from cubital.bench.spin_family import Family, lowest
 from cubital.bench.spin_layers import rest_of, within
 from cubital.bench.spin_plan import plan
 from cubital.bench.spin_question import NEVER, Answer, Job, Question, Rotor, Spun, faults, score_of
-from cubital.bench.spin_search import Effort, Limits, Search
+from cubital.bench.spin_search import Effort, Limits, Search, State, undominated
 
 
 def least(question: Question) -> tuple[int, int, int]:
@@ -76,7 +77,9 @@ def questions(draw: st.DrawFn) -> Question:
         draw(st.integers(0, 4)),
         tuple(draw(st.sampled_from([0, 5, 8])) for _ in range(families)),
     )
-    return Question(tuple(jobs), draw(st.sampled_from([(first,), (first, second)])))
+    twin = replace(first, free=draw(st.integers(0, 9)))
+    rotors = draw(st.sampled_from([(first,), (first, second), (first, twin)]))
+    return Question(tuple(jobs), rotors)
 
 
 @settings(max_examples=60, deadline=None)
@@ -191,6 +194,62 @@ def test_a_slow_rotor_does_not_take_what_a_fast_one_saves() -> None:
         (Job(0, 0, 0, 20), Job(0, 0, 0, 40)), (Rotor(2, 0, (30,)), Rotor(2, 8, (12,)))
     )
     assert plan(question).score[0] == 0
+
+
+def test_some_go_with_the_slow_rotor_and_the_rest_wait_for_the_fast_one() -> None:
+    """Three that only the fast rotor saves and it takes two: the third goes along at once."""
+    question = Question(
+        (Job(0, 0, 0, 100), Job(0, 0, 0, 15), Job(0, 0, 0, 15), Job(0, 0, 0, 15)),
+        (Rotor(6, 0, (30,)), Rotor(2, 5, (10,))),
+    )
+    assert plan(question).score == (1, 2, 10)
+
+
+def test_a_slow_run_may_leave_any_number_of_doubtful_jobs_to_a_fast_one() -> None:
+    """Past due in this run, to be saved by the other rotor: none, one, two or all go along."""
+    jobs = (Job(0, 0, 0, 100), Job(0, 0, 0, 15), Job(0, 0, 0, 15), Job(0, 0, 0, 15))
+    question = Question(jobs, (Rotor(6, 0, (30,)), Rotor(2, 5, (10,))))
+    search = Search(question)
+    (family,) = search.families
+    tried = search.loads.sets(family, family.all, 0, 0, few=False)
+    assert sorted((load.number, load.late) for load in tried) == [(1, 0), (2, 1), (3, 2), (4, 3)]
+
+
+def test_a_state_goes_only_when_another_is_as_good_in_all_respects() -> None:
+    """Same jobs left: later, more past due and more waiting goes; any one better stays."""
+    best = State((0, 5), (3,), 1)
+    later, less_late, sooner = (
+        State((1, 5), (3,), 1),
+        State((0, 5), (3,), 0),
+        State((0, 4), (3,), 1),
+    )
+    other = State((9, 9), (1,), 9)
+    layer = {best: (10, None), later: (10, None), less_late: (12, None), sooner: (11, None)}
+    kept = undominated({**layer, other: (99, None)})
+    assert set(kept) == {best, less_late, sooner, other}
+    assert set(undominated({best: (10, None), less_late: (10, None)})) == {less_late}
+
+
+def test_runs_are_proved_only_when_fewer_are_refuted() -> None:
+    """With little effort the bound stays below, and the plan does not claim its runs."""
+    much, little = plan(hour(47)), plan(hour(47), nodes=50)
+    assert (much.proved, much.runs_bound) == (3, much.score[1])
+    assert little.proved == 1
+    assert little.runs_bound < little.score[1]
+
+
+def test_the_bound_on_past_due_counts_runs_and_places() -> None:
+    """Time for one run of two families; time for four long jobs beside a short one; boxes apart."""
+
+    def bound(jobs: list[Job], minutes: tuple[int, ...]) -> int:
+        question = Question(tuple(jobs), (Rotor(4, 0, minutes),))
+        return late_bound(question, Search(question).families)
+
+    assert bound([Job(0, 0, 0, 15), Job(1, 0, 0, 15)], (10, 10)) == 1
+    assert bound([Job(0, 0, 0, 20)] + [Job(1, 0, 0, 20)] * 8, (5, 20)) == 5
+    apart = [Job(0, 0, at, at + 10) for at in (0, 40) for _ in range(6)]
+    assert bound(apart, (10,)) == 4
+    assert bound([Job(0, 0, 0, 9), Job(0, 0, 0)], (10,)) == 1
 
 
 def test_families_are_not_mixed_and_kinds_need_places() -> None:

@@ -63,16 +63,16 @@ def test_no_figure_is_no_time() -> None:
 
 
 def test_today_goes_what_is_due_by_tonight() -> None:
-    """A week and a day old, a week old; not six days old, not what is held."""
+    """A week and a day old, a week old by tonight; not six days old, not what is held."""
     due = discard_today(
         [
             stored("old", 8), stored("week", 7), stored("fresh", 6),
-            stored("held", 9, hold=True), stored("said", 1, until=NOW - DAY),
-            stored("urine", 3, material="urine", matrix=""),
+            stored("tonight", 6.5), stored("held", 9, hold=True),
+            stored("said", 1, until=NOW - DAY), stored("urine", 3, material="urine", matrix=""),
         ],
         shipped(), scheme="who_2014", now=NOW,
     )  # fmt: skip
-    assert [each.code for each in due] == ["old", "said", "urine", "week"]
+    assert [each.code for each in due] == ["old", "said", "tonight", "urine", "week"]
     assert {each.stream.stream for each in due} == {"infectious"}
     assert due[0].sentence == "old from R1 shelf 2: yellow bag (infectious)."
 
