@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from operator import ge
 
-MOST_STATES = 1000
+MOST_STATES = 10_000
 """States that are looked at before the answer is "perhaps"."""
 
 

@@ -7,6 +7,7 @@ their bounds until none can beat what was packed.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from heapq import heapify, heappop, heappush
 
 from cubital.draw.choose_model import Model
@@ -27,6 +28,9 @@ PATIENCE = 300
 SHARP = 2000
 """States of a search that are looked at before it starts again with sharper bounds."""
 
+MOST_TIRED = 4
+"""Multisets of a level that may try the patience before the others are put off as well."""
+
 PRICED_TRIES = (4, 12, 36, 108, 324)
 """Multisets after which better prices are worked out: each search may be cheap, but not many."""
 
@@ -46,7 +50,7 @@ class Level:
         settled: whether ``blood`` is the least that there is.
     """
 
-    __slots__ = ("_found", "_model", "_next", "_overs", "blood", "floor", "settled", "tubes")
+    __slots__ = ("_found", "_model", "_open", "_overs", "blood", "floor", "settled", "tubes")
 
     def __init__(self, model: Model, tubes: int, below: int | None) -> None:
         self._model = model
@@ -54,35 +58,46 @@ class Level:
         self.blood = NEVER
         self._found = candidates(model, tubes, below)
         self._overs: dict[int, int] = {}  # blood on top of the base, at least, where it was tried
-        self._next = 0
+        self._open: Iterable[int] = range(len(self._found))
         self.floor = self._found[0][0] if self._found else NEVER
         self.settled = not self._found
 
     def settle(self, below: int, patience: int | None = None) -> None:
-        """Look for less blood than ``below``, each multiset with so much patience."""
-        model = self._model
+        """
+        Look for less blood than ``below``.
+
+        With patience, multisets that need more of it stay open, and the level unsettled.
+        """
         least = min(self.blood, below)
-        for n in range(self._next, len(self._found)):
-            bound, chosen = self._found[n]
-            if bound >= least:
+        still_open: list[int] = []
+        for n in self._open:
+            if self._found[n][0] >= least:
                 break
-            self.floor = bound
-            drawn = model.drawn(chosen)
-            packed = None
-            if model.may_hold(chosen):
-                limit = (least - drawn, -1)
-                packed = _pack(model, chosen, bound - drawn, limit, None, patience)
-                if packed is TIRED:
-                    return
-                self._overs[n] = least - drawn
-            else:
-                self._overs[n] = NEVER
-            self._next = n + 1
-            if packed is not None:
-                self._overs[n] = packed[0]
-                least = self.blood = drawn + packed[0]
-        self.floor = least
-        self.settled = True
+            if patience is not None and len(still_open) > MOST_TIRED:
+                still_open.append(n)
+                continue
+            blood = self._least_of(n, least, patience)
+            if blood is None:
+                still_open.append(n)
+            elif blood < least:
+                least = self.blood = blood
+        self._open = still_open
+        self.settled = not still_open
+        self.floor = self._found[still_open[0]][0] if still_open else least
+
+    def _least_of(self, n: int, least: int, patience: int | None) -> int | None:
+        """The blood of a multiset if it is under ``least``, else NEVER; None without patience."""
+        model = self._model
+        bound, chosen = self._found[n]
+        if not model.may_hold(chosen):
+            self._overs[n] = NEVER
+            return NEVER
+        drawn = model.drawn(chosen)
+        packed = _pack(model, chosen, bound - drawn, (least - drawn, -1), None, patience)
+        if packed is TIRED:
+            return None
+        self._overs[n] = packed[0] if packed is not None else least - drawn
+        return drawn + packed[0] if packed is not None else NEVER
 
     def best(self) -> tuple[int, Layout]:
         """The best preference at that blood, and a layout that reaches it."""

@@ -250,12 +250,14 @@ class Frontier:
             if not level.settled:
                 put_off.append(level)
             tubes += 1
-        for level in sorted(put_off, key=lambda level: (level.floor, level.tubes)):
-            # as little blood in fewer tubes is better too
-            level.settle(below + 1 if best is not None and level.tubes < best.tubes else below)
-            if level.blood < below or (
-                best is not None and level.blood == below and level.tubes < best.tubes
-            ):
-                below = level.blood
-                best = Point(level.tubes, below, None, level)
+        for patience in (20 * PATIENCE, None):
+            put_off.sort(key=lambda level: (level.floor, level.tubes))
+            for level in put_off:
+                # as little blood in fewer tubes is better too
+                earlier = best is not None and level.tubes < best.tubes
+                level.settle(below + 1 if earlier else below, patience)
+                if level.blood < below or (level.blood == below and earlier):
+                    below = level.blood
+                    best = Point(level.tubes, below, None, level)
+            put_off = [level for level in put_off if not level.settled]
         return best
