@@ -154,6 +154,37 @@ def test_an_exposure_stands_on_the_first_page_of_those_it_concerns(
     assert "exposure" not in text(signed_in("bench"), "/")
 
 
+def test_the_next_one_stands_there_when_nothing_can_be_done_now(
+    clinic: datetime, signed_in: Sign
+) -> None:
+    """Ten days after a needlestick all early steps are done: the first page names the next."""
+    then = datetime.now(UTC) - timedelta(days=10)
+    store([incident("i-5", "needlestick", then)])
+    client = signed_in("collector")
+    for code in ("physician-now", "hiv-last-hour", "hbv-check", "baseline"):
+        client.post("/logbook/follow-ups/done/", {"incident": "i-5", "follow_up": code})
+    due = client.get("/").context["exposures_due"]
+    assert [each.follow_up.code for each in due.shown] == ["hcv-rna"]
+    assert due.count == 4
+    assert "Open 4 follow-ups" in text(client, "/")
+
+
+def test_going_on_although_a_rule_asked_can_be_followed_up(
+    clinic: datetime, signed_in: Sign
+) -> None:
+    """Its reason is free words, and no obstacle to making an incident of it."""
+    row = asked()
+    now = datetime.now(UTC)
+    said = {"finding": "test-asked-twice", "reason": "The first one clotted, she says."}
+    store([event("override_given", f"requisition:{row.number}", now, **said)])
+    client = signed_in("quality")
+    (line,) = client.get(f"/logbook/?{span(now)}&heading=override").context["lines"]
+    assert line.entry.note == "The first one clotted, she says."
+    said = {"action": "Asked the ward."}
+    assert client.post(f"/logbook/entry/{line.entry.event}/action/", said).status_code == 302
+    assert IncidentNow.objects.get().what == "test-asked-twice"
+
+
 def test_follow_ups_of_others_are_seen_but_no_exposure(busy: datetime, signed_in: Sign) -> None:
     """The bench sees that a haematoma must be looked at, and nothing of the needlestick."""
     page = text(signed_in("bench"), "/logbook/follow-ups/")

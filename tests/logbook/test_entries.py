@@ -73,6 +73,15 @@ def test_somebody_asks_for_something_by_a_day() -> None:
     assert asked.overdue(asked.until + timedelta(seconds=1))
 
 
+def test_going_on_although_a_rule_asked_says_which_and_why() -> None:
+    """The finding is the entry's code and stands in its words; the reason is the note."""
+    day = story()
+    day.add("override_given", finding="test-asked-twice", reason="The first one clotted.")
+    entry = next(e for e in log(day) if e.heading == "override")
+    assert (entry.code, entry.note) == ("test-asked-twice", "The first one clotted.")
+    assert entry.what == "Went on although a rule asked: test asked twice"
+
+
 def test_recorded_and_followed_up_in_the_same_moment() -> None:
     """Two events of one moment, whichever id sorts first: the follow-up is never lost."""
     day = story()

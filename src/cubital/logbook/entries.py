@@ -37,11 +37,19 @@ class _Words:
         """An entry's words."""
         known = self.mishaps | self.rules | self.reasons
         row = self.kinds[event.kind]
+        if event.kind == "override_given" and code not in known:
+            return f"{row.name}: {code.replace('-', ' ')}"
         return f"{row.name}: {known[code]}" if code in known else row.name
 
 
 def _code(event: Event) -> str:
+    if event.kind == "override_given":  # its reason is free words, and stands in the note
+        return _text(event, "finding")
     return _text(event, "what", "reason", "finding", "identifier")
+
+
+def _note(event: Event) -> str:
+    return _text(event, "reason" if event.kind == "override_given" else "note")
 
 
 def _entry(event: Event, words: _Words, catalogue: Catalogue, draws: Mapping[str, Event]) -> Entry:
@@ -73,7 +81,7 @@ def _entry(event: Event, words: _Words, catalogue: Catalogue, draws: Mapping[str
         patient=_text(event, "patient") or (_text(begun, "patient") if begun else ""),
         requisition=_text(begun, "requisition") if begun else "",
         people=tuple(str(p) for p in people) if isinstance(people, list | tuple) else (),
-        note=_text(event, "note"),
+        note=_note(event),
         follow_ups=follow_ups,
         closed=not follow_ups,
     )

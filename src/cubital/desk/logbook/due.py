@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from django.contrib import messages
@@ -38,7 +39,15 @@ def open_entries(request: HttpRequest, *, site: str) -> tuple[Entry, ...]:
     return seen_by(entries, request.user.username, catalogue)
 
 
-def first_page(request: HttpRequest) -> list[Due]:
+@dataclass(frozen=True, slots=True)
+class FirstPage:
+    """What stands on the day's first page: what can be done now, else the next; and how many."""
+
+    shown: tuple[Due, ...]
+    count: int
+
+
+def first_page(request: HttpRequest) -> FirstPage:
     """
     Exposures of which something is due, of any place, for the day's first page.
 
@@ -48,7 +57,9 @@ def first_page(request: HttpRequest) -> list[Due]:
     found = exposures(open_entries(request, site=""), catalogue)
     if not keeps_logbook(request):
         found = tuple(e for e in found if request.user.username in concerned(e))
-    return due_of(found, quality.names_known(), catalogue, timezone.now())
+    due = due_of(found, quality.names_known(), catalogue, timezone.now())
+    now = tuple(each for each in due if each.now or each.overdue)
+    return FirstPage(now or tuple(due[:1]), len(due))
 
 
 @require_GET

@@ -156,7 +156,9 @@ def incident_event(code: str) -> EventRow | None:
 
 
 def incidents_about(*, what: str, draw: str, specimen: str) -> list[IncidentNow]:
-    """Incidents that somebody made of a slip, to follow it up."""
+    """Incidents that somebody made of a slip of a draw or specimen, to follow it up."""
+    if not (draw or specimen):
+        return []
     rows = IncidentNow.objects.filter(what=what, draw=draw, specimen=specimen)
     return list(rows.order_by("happened_at"))
 
