@@ -11,7 +11,11 @@ In one run, beside each other on the same disk:
 
 Twice: at a pace (every chair scans once a second, which no hand does for long; a late answer counts
 from the moment of the scan), and flat out (nobody waits between scans: what the machine can bear).
-The floor is measured before and after cubital, and both halves count.
+The floor is measured before and after cubital, and both halves count.  The page lands in
+``benchmarks/results/events.md``.
+
+Flat out on SQLite, read the plain INSERT's p99 and its rate: a writer that meets a lock sleeps
+while another goes on, so most of its INSERTs are fast and some wait for seconds.
 
     python -m benchmarks.events [--chairs 100] [--seconds 10] [--draws 2] [--vendor sqlite]
 """
@@ -22,7 +26,6 @@ import argparse
 import asyncio
 import json
 import os
-import sqlite3
 import sys
 import tempfile
 import threading
@@ -33,6 +36,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from random import Random
 
+RESULTS = Path(__file__).parent / "results" / "events.md"
 GOAL = 5.0
 """cubital's p95 should be within this many times the plain INSERT's."""
 PACE_S = 1.0
@@ -61,12 +65,12 @@ class Measured:
     def line(self) -> str:
         """One line of the table."""
         return (
-            f"{self.name:<38}{self.ms(0.5):>9.2f}{self.ms(0.95):>9.2f}{self.ms(0.99):>9.2f}"
+            f"{self.name:<44}{self.ms(0.5):>9.2f}{self.ms(0.95):>9.2f}{self.ms(0.99):>9.2f}"
             f"{self.rate:>10.0f}{self.errors:>8}"
         )
 
 
-HEAD = f"{'':<38}{'p50 ms':>9}{'p95 ms':>9}{'p99 ms':>9}{'events/s':>10}{'errors':>8}"
+HEAD = f"{'':<44}{'p50 ms':>9}{'p95 ms':>9}{'p99 ms':>9}{'events/s':>10}{'errors':>8}"
 
 
 @dataclass(frozen=True)
@@ -150,6 +154,8 @@ def insert_floor(found: Measured, url: str, content: str, load: Load) -> None:
 
 def sqlite_inserter(url: str, content: str) -> Callable[[], None]:
     """A connection with the desk's own settings; each call is a transaction."""
+    import sqlite3  # the bundled one, which the desk's settings have put in its place
+
     connection = sqlite3.connect(url.removeprefix("sqlite:///"), timeout=20, isolation_level=None)
     for pragma in ("journal_mode=WAL", "synchronous=FULL"):
         connection.execute(f"PRAGMA {pragma}")
@@ -257,8 +263,8 @@ def bodies(load: Load, prefix: str) -> list[list[bytes]]:
 # ------------------------------------------------------------------ both, beside each other
 
 
-def measure(vendor: str, url: str, loads: list[Load], threads: int | None) -> None:
-    """Measure one database and print its part of the table."""
+def measure(vendor: str, url: str, loads: list[Load], threads: int | None) -> list[str]:
+    """Measure one database and print its part of the table; gives its lines."""
     from tests.postgres import default_database, free_port
     from tests.record.small_desk import fill
     from tests.serving import servers, session_for
@@ -268,6 +274,7 @@ def measure(vendor: str, url: str, loads: list[Load], threads: int | None) -> No
         sessions = [session_for("mira") for _ in range(max(load.chairs for load in loads))]
     floor_table(url)
     content = bodies(Load("", 1, 6, 0), "x")[0][5].decode()
+    lines: list[str] = []
     with servers(url, threads) as starter:
         port = free_port()
         starter.start(port)
@@ -279,18 +286,19 @@ def measure(vendor: str, url: str, loads: list[Load], threads: int | None) -> No
             insert_floor(floor, url, content, load)
             asyncio.run(all_chairs(port, sessions, bodies(load, f"m{number}-"), load, desk))
             insert_floor(floor, url, content, load)
-            show(floor, desk)
+            lines += show(floor, desk)
+    return lines
 
 
-def show(floor: Measured, desk: Measured) -> None:
+def show(floor: Measured, desk: Measured) -> list[str]:
     """Print the two lines and their ratios."""
-    print(floor.line())
-    print(desk.line())
     ratios = ", ".join(
         f"p{share * 100:.0f} {desk.ms(share) / floor.ms(share):.2f}" for share in (0.5, 0.95, 0.99)
     )
-    print(f"{'':<38}cubital / plain INSERT: {ratios}, events/s {desk.rate / floor.rate:.2f}"
-          f" (goal: p95 within {GOAL:.0f})", flush=True)  # fmt: skip
+    rates = f"events/s {desk.rate / floor.rate:.2f} (goal: p95 within {GOAL:.0f})"
+    lines = [floor.line(), desk.line(), f"  cubital / plain INSERT: {ratios}, {rates}"]
+    print("\n".join(lines), flush=True)
+    return lines
 
 
 def main(arguments: list[str] | None = None) -> None:
@@ -303,6 +311,9 @@ def main(arguments: list[str] | None = None) -> None:
     parser.add_argument("--vendor", action="append", choices=VENDORS)
     asked = parser.parse_args(arguments)
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "tests.settings")
+    from cubital.desk.database import use_bundled_sqlite
+
+    use_bundled_sqlite()
     import django
 
     django.setup()
@@ -322,14 +333,29 @@ def main(arguments: list[str] | None = None) -> None:
             return started[0]
 
         made = Databases(folder, server)
-        print(HEAD)
-        print(fsync_floor(folder, bodies(Load("", 1, 6, 0), "x")[0][5], 500).line(), flush=True)
+        bare = fsync_floor(folder, bodies(Load("", 1, 6, 0), "x")[0][5], 500).line()
+        print(HEAD, bare, sep="\n", flush=True)
+        lines = [HEAD, bare]
         for vendor in asked.vendor or VENDORS:
-            measure(vendor, made.new(vendor), loads, asked.threads)
+            lines += measure(vendor, made.new(vendor), loads, asked.threads)
+    RESULTS.parent.mkdir(exist_ok=True)
+    RESULTS.write_text(page(lines, asked.chairs), encoding="utf-8")
+
+
+def page(lines: list[str], chairs: int) -> str:
+    """The results as a page."""
+    table = "\n".join(lines)
+    return f"""# From a scan to its durable answer
+
+Written by `python -m benchmarks.events`: {chairs} chairs at once against the real server, beside as
+many connections that each make a plain durable INSERT of the same bytes in the same database, and
+beside the bare fsync. At a pace: one scan a second a chair. Flat out: the next scan at once.
+
+```
+{table}
+```
+"""
 
 
 if __name__ == "__main__":
-    from cubital.desk.database import use_bundled_sqlite
-
-    use_bundled_sqlite()
     main(sys.argv[1:])
