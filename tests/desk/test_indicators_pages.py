@@ -20,6 +20,8 @@ from cubital.desk.indicators.kept import Kept
 from cubital.desk.indicators.lake import MAKER, Maker, made
 from cubital.desk.record import selectors_quality as quality
 from cubital.desk.record.models import Person
+from cubital.indicators.lake import write_lake
+from cubital.indicators.values import LakeRows, LakeSite
 from tests.desk.figures import MONTH as WHOLE
 from tests.desk.figures import figures
 from tests.desk.quality import asked, incident, pricked_twice, refused, store
@@ -376,6 +378,18 @@ def test_a_stamp_that_cannot_be_read_stops_nothing(
     page = signed_in("quality").get(f"/indicators/?{MONTH}")
     assert page.context["made"] is None
     assert page.context["report"].specimens > 100
+
+
+def test_a_lake_exported_by_hand_is_a_new_one(
+    clinic: datetime, own_lake: Path, signed_in: Sign
+) -> None:
+    """The desk shows the new figures, and does not claim to know when they were made."""
+    client = signed_in("quality")
+    assert client.get(f"/indicators/?{MONTH}").context["report"].specimens > 100
+    write_lake(own_lake, LakeRows((), ()), sites=[LakeSite("x", "X")], edition="by hand")
+    page = client.get(f"/indicators/?{MONTH}")
+    assert page.context["made"] is None
+    assert page.context["report"].specimens == 0
 
 
 def test_no_page_of_figures_holds_a_style_of_its_own(

@@ -58,7 +58,8 @@ class Asked:
     @property
     def key(self) -> tuple[Any, ...]:
         """What a report of it hangs on."""
-        stamp = self.made.stamp if self.made else tuple(sorted(map(str, self.files.parts.items())))
+        written = (self.files.folder / SITES).stat().st_mtime_ns
+        stamp = (written, self.made.stamp if self.made else "")
         tables = (self.catalogue.edition, self.catalogue.layers)
         return (str(self.files.folder), stamp, self.month, self.choices, tables)
 

@@ -17,7 +17,7 @@ from cubital.custody import Recorded
 from cubital.desk.catalogue.load import catalogue_at
 from cubital.desk.record import selectors_quality as quality
 from cubital.errors import CubitalError
-from cubital.indicators.lake import write_lake
+from cubital.indicators.lake import SITES, write_lake
 from cubital.indicators.rows import lake_rows
 
 log = logging.getLogger(__name__)
@@ -54,8 +54,14 @@ class Made:
 
 
 def made() -> Made | None:
-    """When the lake was made last, None when it never was or nobody can tell."""
+    """
+    When the lake was made last by the desk, None when it never was or nobody can tell.
+
+    A lake that was exported by hand since then is another one.
+    """
     try:
+        if (folder() / SITES).stat().st_mtime_ns > (folder() / STAMP).stat().st_mtime_ns:
+            return None
         said = json.loads((folder() / STAMP).read_text("utf-8"))
         return Made(datetime.fromisoformat(said["at"]), int(said["upto"]), str(said["edition"]))
     except (OSError, ValueError, KeyError, TypeError):
