@@ -40,6 +40,7 @@ def demo(host: str, port: int) -> None:
 def fill() -> None:
     """Put the invented clinic in, and say who may sign in."""
     from cubital.desk.demo.badges import PIN, WITH_BADGE, badge_code, demo_badges
+    from cubital.desk.demo.bench_day import bench_fill
     from cubital.desk.demo.fill import demo_fill
     from cubital.desk.demo.past import past_fill
     from cubital.desk.demo.valley import PASSWORD, PEOPLE
@@ -51,6 +52,7 @@ def fill() -> None:
     demo_badges()
     if past_fill(now=now):
         lake_make(now=now, tell=lambda words: None)
+    bench_fill(now=now)
     way_fill(now=now)
     click.echo("An invented clinic in the invented Ostrel valley; nobody in it is real.")
     click.echo(f"Sign in with the password {PASSWORD} as")

@@ -51,8 +51,10 @@ def board_context(found: Waiting, scene: Scene) -> dict[str, Any]:
     lost = [line for line in lines if line.level == "lost"]
     bars = picture([line for line in ahead if line.level != "open"][:MOST_BARS], now=scene.now)
     idle = [each for code, each in at_work.items() if not each.tests and code in found.clocks]
+    running = [running_shown(each, found.held, scene) for each in found.running]
     return {
         "now": scene.now,
+        "overdue": any(run.over for run in running),
         "lines": shown(ahead[:MOST_LINES], found, scene, plan),
         "more": max(0, len(ahead) - MOST_LINES),
         "lost": shown(lost[:MOST_LOST], found, scene, plan),
@@ -62,7 +64,7 @@ def board_context(found: Waiting, scene: Scene) -> dict[str, Any]:
         "unread": found.unread,
         "unasked": [each for each in idle if not each.served and not each.facts.portions],
         "to_put_away": sum(bool(each.served or each.facts.portions) for each in idle),
-        "running": [running_shown(each, found.held, scene) for each in found.running],
+        "running": running,
         "next": next_runs(plan, found, scene),
         "plan_refused": refused,
         "labelled": selectors_bench.labelled_count(scene.place, scene.now - DAY),
