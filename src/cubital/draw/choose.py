@@ -25,7 +25,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from cubital.draw.choose_fits import served_set
-from cubital.draw.choose_join import can_join, join
+from cubital.draw.choose_join import Servable, join
 from cubital.draw.choose_question import read_question
 from cubital.draw.choose_values import Aim, Choice, Kind, Need, Tube
 
@@ -81,22 +81,17 @@ def choose_what_fits(
     (lexicographically smallest tuple of served indices).  Gives the optimum choice for that set
     and the indices of the needs that are left out, in order.
     """
-    everything = range(len(needs))
     if len(priorities) != len(needs):
         raise ValueError(f"{len(priorities)} priorities were given for {len(needs)} needs")
-    served = served_set(
-        needs,
-        priorities,
-        lambda some: can_join(
-            read_question([needs[i] for i in sorted(some)], kinds, stock), blood_limit_ul
-        ),
-    )
+    limit = None if blood_limit_ul is None else max(0, blood_limit_ul)
+    servable = Servable(read_question(needs, kinds, stock), limit)
+    served = served_set(needs, priorities, servable)
     choice = choose_containers(
-        [needs[i] for i in served], kinds, aim=aim, stock=stock, blood_limit_ul=blood_limit_ul
+        [needs[i] for i in served], kinds, aim=aim, stock=stock, blood_limit_ul=limit
     )
     assert choice is not None  # a served set can be served, the empty one always
     tubes = tuple(
         replace(tube, needs=tuple(served[i] for i in tube.needs)) for tube in choice.tubes
     )
-    left_out = tuple(i for i in everything if i not in set(served))
+    left_out = tuple(i for i in range(len(needs)) if i not in set(served))
     return replace(choice, tubes=tubes), left_out

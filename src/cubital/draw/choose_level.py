@@ -13,7 +13,7 @@ from heapq import heapify, heappop, heappush
 from cubital.draw.choose_model import Model
 from cubital.draw.choose_pair import pack_pair, pair_is_small
 from cubital.draw.choose_prices import Market
-from cubital.draw.choose_rack import TIRED, Rack
+from cubital.draw.choose_rack import TIRED, Filled, Rack
 from cubital.draw.choose_search import candidates
 
 Layout = list[tuple[int, list[int]]]
@@ -45,17 +45,28 @@ class Level:
         below: blood that must not be reached; None when any will do.
 
     Attributes:
-        blood: the least found so far, NEVER when none.
+        blood: the least found so far, NEVER when none; ``layout`` draws it.
         floor: the least that there can be.
         settled: whether ``blood`` is the least that there is.
     """
 
-    __slots__ = ("_found", "_model", "_open", "_overs", "blood", "floor", "settled", "tubes")
+    __slots__ = (
+        "_found",
+        "_model",
+        "_open",
+        "_overs",
+        "blood",
+        "floor",
+        "layout",
+        "settled",
+        "tubes",
+    )
 
     def __init__(self, model: Model, tubes: int, below: int | None) -> None:
         self._model = model
         self.tubes = tubes
         self.blood = NEVER
+        self.layout: Layout = []
         self._found = candidates(model, tubes, below)
         self._overs: dict[int, int] = {}  # blood on top of the base, at least, where it was tried
         self._open: Iterable[int] = range(len(self._found))
@@ -76,28 +87,28 @@ class Level:
             if patience is not None and len(still_open) > MOST_TIRED:
                 still_open.append(n)
                 continue
-            blood = self._least_of(n, least, patience)
-            if blood is None:
+            packed = self._least_of(n, least, patience)
+            if packed is TIRED:
                 still_open.append(n)
-            elif blood < least:
-                least = self.blood = blood
+            elif packed is not None:
+                self.layout = packed[2]
+                least = self.blood = self._model.drawn(self._found[n][1]) + packed[0]
         self._open = still_open
         self.settled = not still_open
         self.floor = self._found[still_open[0]][0] if still_open else least
 
-    def _least_of(self, n: int, least: int, patience: int | None) -> int | None:
-        """The blood of a multiset if it is under ``least``, else NEVER; None without patience."""
+    def _least_of(self, n: int, least: int, patience: int | None) -> Filled | None:
+        """A multiset filled with as little blood as can be, if that is under ``least``."""
         model = self._model
         bound, chosen = self._found[n]
         if not model.may_hold(chosen):
             self._overs[n] = NEVER
-            return NEVER
+            return None
         drawn = model.drawn(chosen)
         packed = _pack(model, chosen, bound - drawn, (least - drawn, -1), None, patience)
-        if packed is TIRED:
-            return None
-        self._overs[n] = packed[0] if packed is not None else least - drawn
-        return drawn + packed[0] if packed is not None else NEVER
+        if packed is not TIRED:
+            self._overs[n] = packed[0] if packed is not None else least - drawn
+        return packed
 
     def best(self) -> tuple[int, Layout]:
         """The best preference at that blood, and a layout that reaches it."""

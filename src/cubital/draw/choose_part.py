@@ -8,6 +8,7 @@ lower bounds, and tried in the order of their bounds until none can beat what wa
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 
 from cubital.draw.choose_greedy import some_blood
@@ -57,6 +58,13 @@ class Point:
         """Tubes that reach it."""
         return self._find()[1]
 
+    @property
+    def any_layout(self) -> Layout:
+        """Tubes that draw that blood, whatever the preference."""
+        if self._found is None and self._level is not None:
+            return self._level.layout
+        return self._find()[1]
+
 
 class Part:
     """
@@ -67,11 +75,12 @@ class Part:
         shelf: the kinds.
     """
 
-    __slots__ = ("_frontiers", "classes", "count", "mask", "shelf", "volume")
+    __slots__ = ("_frontiers", "_users", "classes", "count", "mask", "shelf", "volume")
 
     def __init__(self, classes: list[NeedClass], shelf: Shelf) -> None:
         self.classes = classes
         self.shelf = shelf
+        self._users: Counter[str] | None = None
         self.volume = 0
         self.count = 0
         self.mask = 0
@@ -84,12 +93,12 @@ class Part:
 
     def may_use(self, container: str) -> int:
         """How many tubes of a container it could take."""
-        names = self.shelf.container
-        return sum(
-            len(one.members)
-            for one in self.classes
-            if any(names[kind] == container for kind in one.ranks)
-        )
+        if self._users is None:
+            self._users = Counter()
+            for one in self.classes:
+                for name in {self.shelf.container[kind] for kind in one.ranks}:
+                    self._users[name] += len(one.members)
+        return self._users[container]
 
     def frontier(self, caps: Caps) -> Frontier:
         """The frontier within caps, kept for the next time."""

@@ -108,6 +108,21 @@ class Question:
         self.parts: list[list[NeedClass]] = []
         self.hopeless: list[int] = []
 
+    def narrowed(self, served: frozenset[int]) -> Question:
+        """The question of some of the needs, with the same shelf."""
+        some = Question(self.shelf)
+        some.hopeless = [i for i in self.hopeless if i in served]
+        some.singles = [single for single in self.singles if single[0] in served]
+        classes: list[NeedClass] = []
+        for part in self.parts:
+            for one in part:
+                members = [member for member in one.members if member[1] in served]
+                if members:
+                    classes.append(NeedClass(one.mask, one.ranks, members))
+        for part in _split(classes):
+            _add_part(some, part)
+        return some
+
 
 def read_question(
     needs: Sequence[Need], kinds: Sequence[Kind], stock: Mapping[str, int] | None

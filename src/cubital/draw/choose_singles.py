@@ -34,7 +34,7 @@ class Singles:
     def may_use(self, container: str) -> int:
         """How many tubes of a container they could take."""
         names = self.shelf.container
-        return sum(any(names[k] == container for k in ranks) for _, _, ranks in self.singles)
+        return sum([container in {names[k] for k in ranks} for _, _, ranks in self.singles])
 
     def frontier(self, caps: Caps) -> SinglePoint:
         """The one point that there is."""
