@@ -368,6 +368,22 @@ def test_sent_twice_a_decision_is_stored_once(bench: Client) -> None:
     assert Requisition.objects.filter(number__startswith=f"{first.number}-R").count() == 1
 
 
+def test_refused_in_part_and_sent_twice_it_is_asked_for_once(bench: Client) -> None:
+    """The second press changes nothing; a later fault asks only for what is refused by it."""
+    first = requisition(2)
+    code = received(bench, first, ("gel-3.5", ["creatinine", "potassium"]))
+    assert decide(bench, code, haemolysis="6", ask_again="on").status_code == 302
+    assert bench.get(f"/reception/specimens/{code}/").context["button"] == ""
+    second = decide(bench, code, haemolysis="6", ask_again="on")
+    assert second.status_code == 422
+    assert "decided already" in second.content.decode()
+    assert Requisition.objects.filter(number__startswith=f"{first.number}-R").count() == 1
+    assert decide(bench, code, haemolysis="6", leaking="yes", ask_again="on").status_code == 302
+    later = Requisition.objects.get(number=f"{first.number}-R2")
+    assert [test.code for test in later.tests.all()] == ["creatinine"]
+    assert state(code) == "refused"
+
+
 def test_an_ask_wants_a_decision_a_person_and_a_reason(bench: Client) -> None:
     """Two labels: each missing piece is one sentence; then override and acceptance are events."""
     code = received(bench, requisition(2), ("edta-3", ["fbc"]))

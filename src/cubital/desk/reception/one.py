@@ -26,6 +26,7 @@ from cubital.desk.reception.shown import (
 )
 from cubital.desk.record import selectors, selectors_way
 from cubital.desk.record.models import Role
+from cubital.desk.record.receptions import refused_tests
 from cubital.desk.transport.known import Here, Known
 from cubital.reception import Outcome, Verdict
 
@@ -100,20 +101,23 @@ def page_context(
         "may_take_over": writes and not held,
         "may_label": writes and specimen.site == here.row.code,
         **seen_choices(specimen, catalogue, seen),
-        **(verdict_context(request, specimen, verdict, catalogue) if verdict is not None else {}),
+        **(verdict_context(request, known, verdict, catalogue) if verdict is not None else {}),
     }
 
 
 def verdict_context(
-    request: HttpRequest, specimen: Specimen, verdict: Verdict, catalogue: Catalogue
+    request: HttpRequest, known: Known, verdict: Verdict, catalogue: Catalogue
 ) -> dict[str, Any]:
-    """The verdict, and the one button."""
+    """The verdict, and the one button; none where everything is decided so already."""
     tests = tests_shown(verdict, catalogue)
     done = sum(not each.refused and not each.undecided for each in tests)
     refused = sum(each.refused for each in tests)
     undecided = any(each.undecided for each in tests)
     kind, _ = OUTCOMES[verdict.outcome]
-    settled = specimen.state in (State.ACCEPTED, State.SPUN, State.ALIQUOTED)
+    settled = known.specimen.state in (State.ACCEPTED, State.SPUN, State.ALIQUOTED)
+    before = refused_tests(known.events)
+    fresh = [each for each in tests if each.refused and each.code not in before]
+    nothing_new = settled and not fresh and not undecided
     return {
         "verdict": verdict,
         "kind": kind if tests else "ask",
@@ -121,13 +125,12 @@ def verdict_context(
         "tests": tests,
         "undecided": undecided,
         "refuses": bool(refused) or undecided,
-        "button": "" if not tests or (settled and not refused and not undecided)
-        else button(done, refused, undecided=undecided),
+        "button": "" if not tests or nothing_new else button(done, refused, undecided=undecided),
         "people": list(selectors_way.who_may_decide()) if undecided else [],
         "me": request.user.get_username(),
         "edition": verdict.edition,
         "summary": sentences(verdict),
-    }  # fmt: skip
+    }
 
 
 def button(done: int, refused: int, *, undecided: bool) -> str:

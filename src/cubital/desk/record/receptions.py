@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
@@ -16,6 +16,7 @@ from cubital.desk.record.happened import append_all, happened
 from cubital.desk.record.models import Looked, Person, Place, Requisition, Stranger
 from cubital.desk.record.numbers import next_number
 from cubital.desk.record.requisitions import requisition_add
+from cubital.desk.record.selectors_way import events_of
 from cubital.desk.record.writer import offer_events
 from cubital.errors import InputError
 from cubital.reception import Decision
@@ -127,25 +128,41 @@ def specimen_decide(
         The new requisition on the collector's list, None when nothing is to be drawn.
 
     Raises:
-        InputError: it is accepted already and nothing is refused.
+        InputError: it is accepted already and nothing more is refused.
         EventRefused: the record refuses; nothing is stored.
     """
-    if specimen.state in SETTLED_IN_LABORATORY and not done.refuse:
-        raise InputError(
-            "It is accepted already, and nothing stands against it",
-            specimen.code,
-            "Write down what is wrong with it first.",
-        )
+    settled = specimen.state in SETTLED_IN_LABORATORY
     with transaction.atomic():
+        before = refused_tests(events_of(f"specimen:{specimen.code}")) if settled else frozenset()
+        fresh = tuple(test for test in done.refuse if test not in before)
+        if settled and not fresh:
+            raise InputError(
+                "It is decided already, and nothing more stands against it",
+                specimen.code,
+                "Write down what is wrong with it first.",
+            )
         looked_keep(code=specimen.code, seen=looked, by=by, now=now)
         again = None
-        if done.refuse and ask_again and requisition is not None and specimen.material == "blood":
+        if fresh and ask_again and requisition is not None and specimen.material == "blood":
             again = recollection_add(
-                first=requisition, tests=done.refuse, sentence=done.sentence, by=by, now=now
+                first=requisition, tests=fresh, sentence=done.sentence, by=by, now=now
             )
         events = decision_events(specimen, done, seen, again, ask_again, place, by, now)
         append_all(events=events, by=by, now=now)
     return again
+
+
+def refused_tests(events: Iterable[Event]) -> frozenset[str]:
+    """The tests for which an accepted specimen is refused, from its events in their order."""
+    refused: set[str] = set()
+    for event in events:
+        tests = event.payload.get("tests")
+        named = set(map(str, tests)) if isinstance(tests, list | tuple) else set()
+        if event.kind == "specimen_refused":
+            refused |= named
+        elif event.kind == "specimen_accepted":
+            refused -= named
+    return frozenset(refused)
 
 
 def decision_events(
