@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
+from django.db import transaction
+
 from cubital.accession import accession_number
 from cubital.custody import Event, Verdict, uuid7
 from cubital.desk.record.events import append_events
@@ -59,7 +61,8 @@ def drawn(
     ]  # fmt: skip
     numbers = []
     for container, tests in tubes or (USUAL,):
-        serial = 5000 + next_number(f"tests {site}")
+        with transaction.atomic():
+            serial = 5000 + next_number(f"tests {site}")
         number = accession_number(LETTERS[site], at.date(), serial)
         numbers.append(number)
         subject = f"specimen:{number}"
