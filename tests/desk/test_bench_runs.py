@@ -349,7 +349,9 @@ def test_a_run_ends_and_its_tubes_are_spun(bench: Client) -> None:
     answer = bench.post(f"/bench/runs/{run.code}/end/", {"outcome": "done"}, follow=True)
     assert f"Run {run.code} has ended." in text(answer)
     assert (state(code), SpecimenNow.objects.get(code=code).spins) == ("spun", 1)
-    assert bench.get("/bench/runs/").context["runs"] == ()
+    page = bench.get("/bench/runs/")
+    assert page.context["runs"] == ()
+    assert [each["run"].code for each in page.context["over"]] == [run.code]
     assert "test by" in text(bench.get(f"/bench/specimens/{code}/"))
 
 

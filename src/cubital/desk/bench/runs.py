@@ -28,6 +28,8 @@ from cubital.desk.requisition.typed import moment
 from cubital.errors import InputError
 
 DAY = timedelta(days=1)
+LATELY = timedelta(hours=4)
+MOST_OVER = 6
 MOST_DRAWN = 6
 """Rotors that are drawn open; the others are folded."""
 
@@ -54,6 +56,15 @@ def runs_context(found: Waiting, scene: Scene) -> dict[str, Any]:
         "running": [running_shown(each, found.held, scene) for each in found.running],
         "runs": listed,
         "most_drawn": MOST_DRAWN,
+        "over": [
+            {
+                "run": each.spin,
+                "ended": clock_words(each.spin.ended_at, scene.now),
+                "tubes": len(each.spin.specimens),
+                "broken": each.spin.state == "broken_off",
+            }
+            for each in selectors_bench.runs_over(scene.place, scene.now - LATELY)[:MOST_OVER]
+        ],
         "bound": bound_of(plan) if plan is not None else None,
         "findings": findings_said(plan.findings, scene) if plan is not None else (),
         "unread": found.unread,

@@ -40,7 +40,6 @@ MATRICES = {
     "broth": "broth",
     "": "",
 }
-SPOKEN = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +66,6 @@ class LineShown:
     stands: str
     run: str
     link: str
-    why: Why | None
 
     @property
     def code(self) -> str:
@@ -139,7 +137,6 @@ def line_shown(
         stands=stands(held, coming),
         run=runs.get(held.code, ""),
         link=link,
-        why=why(line.reason, catalogue) if line.reason is not None else None,
     )
 
 
