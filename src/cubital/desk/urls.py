@@ -7,6 +7,7 @@ from django.urls import URLPattern, URLResolver, include, path
 from cubital.desk.api.main import urls as api_urls
 
 urlpatterns: list[URLPattern | URLResolver] = [
+    path("api/", api_urls),  # first: every scan comes here
     path("", include("cubital.desk.people.urls")),
     path("", include("cubital.desk.requisition.urls")),
     path("", include("cubital.desk.draw.urls")),
@@ -18,7 +19,6 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("cubital.desk.logbook.urls")),
     path("", include("cubital.desk.indicators.urls")),
     path("catalogue/", include("cubital.desk.catalogue.urls")),
-    path("api/", api_urls),
 ]
 
 handler403 = "cubital.desk.people.views.forbidden"
