@@ -2,9 +2,9 @@
 Random container questions, the same for the same seed: for the benchmark and for the tests.
 
 ``shipped`` compiles random requisitions over the shipped catalogue as a draw plan does: all ages,
-haematocrits known and expected, four altitudes, with and without a stock list, blood in a syringe
-now and then.  ``rough`` draws numbers without regard to any laboratory: small and odd containers,
-fixed and flexible fills, few tests to a tube, short stock, tight limits.
+haematocrits known and expected, four altitudes, blood in a syringe now and then, and if asked for
+stock lists on which much is nearly out.  ``rough`` draws numbers without regard to any laboratory:
+small and odd containers, fixed and flexible fills, few tests to a tube, short stock, tight limits.
 """
 
 from __future__ import annotations
@@ -47,11 +47,18 @@ class Case:
     blood_limit_ul: int | None
 
 
-def shipped(count: int, seed: int, tests: tuple[int, int] = (3, 25)) -> Iterator[Case]:
-    """Random requisitions of so many tests over the shipped catalogue, a third with a limit."""
+def shipped(
+    count: int, seed: int, tests: tuple[int, int] = (3, 25), *, stocked: float = 0.0
+) -> Iterator[Case]:
+    """
+    Random requisitions of so many tests over the shipped catalogue, a third with a limit.
+
+    Args:
+        stocked: the share that keeps a stock list.
+    """
     for number in range(count):
         rng = random.Random(f"shipped {seed} {number}")
-        case = _requisition(rng, f"shipped {number}", rng.randint(*tests))
+        case = _requisition(rng, f"shipped {number}", rng.randint(*tests), stocked)
         yield _limited(case, rng) if number % 3 == 0 else case
 
 
@@ -67,7 +74,7 @@ def _limited(case: Case, rng: random.Random) -> Case:
     """With a limit around what the answer without one draws: often binding, at times hopeless."""
     free = choose_containers(case.needs, case.kinds, aim=case.aim, stock=case.stock)
     blood = free.blood_ul if free is not None else 1000
-    return replace(case, blood_limit_ul=int(blood * rng.uniform(0.35, 1.1)))
+    return replace(case, blood_limit_ul=int(blood * rng.uniform(0.5, 1.1)))
 
 
 @cache
@@ -79,10 +86,10 @@ def _orderable(catalogue: Catalogue) -> tuple[str, ...]:
     return tuple(one.test.code for one in asked if not is_set(one))
 
 
-def _requisition(rng: random.Random, name: str, count: int) -> Case:
+def _requisition(rng: random.Random, name: str, count: int, stocked: float) -> Case:
     catalogue = shipped_catalogue()
     scene = scene_of(
-        Requisition(name, _patient(rng), (), NOW), catalogue, _place(rng, catalogue), NOW
+        Requisition(name, _patient(rng), (), NOW), catalogue, _place(rng, catalogue, stocked), NOW
     )
     codes = _orderable(catalogue)
     by_syringe = rng.random() < 0.1
@@ -110,10 +117,10 @@ def _patient(rng: random.Random) -> Patient:
     )
 
 
-def _place(rng: random.Random, catalogue: Catalogue) -> Place:
-    """A quarter keeps a stock list: most containers of the catalogue, some of them nearly out."""
+def _place(rng: random.Random, catalogue: Catalogue, stocked: float) -> Place:
+    """A stock list holds most containers of the catalogue, some of them nearly out."""
     lots = None
-    if rng.random() < 0.25:
+    if rng.random() < stocked:
         lots = tuple(
             Lot(code, "1", date(2027, 1, 1), rng.choice((1, 2, 3, 5, 20, 100)))
             for code in catalogue.containers
