@@ -70,16 +70,33 @@ def postgres(*, durable: bool = False) -> Iterator[str]:
     port, data = free_port(), str(base / "data")
     options = f"-p {port} -k {base} -c listen_addresses=127.0.0.1 -c max_connections=250"
     options += "" if durable else " -c fsync=off"
+    watch = watchdog(programs / "pg_ctl", data, base, run_as)
     try:
         run("initdb", "-D", data, "-U", "postgres", "-A", "trust", "--no-sync", "-E", "UTF8",
             "--locale=C.UTF-8")  # fmt: skip
         run("pg_ctl", "-D", data, "-w", "-l", str(base / "log"), "-o", options, "start")
-        try:
-            yield f"postgresql://postgres@127.0.0.1:{port}/"
-        finally:
-            run("pg_ctl", "-D", data, "-w", "-m", "immediate", "stop")
+        yield f"postgresql://postgres@127.0.0.1:{port}/"
     finally:
+        assert watch.stdin
+        watch.stdin.close()
+        watch.wait(60)
         shutil.rmtree(base, ignore_errors=True)
+
+
+def watchdog(
+    stopper: Path, data: str, base: Path, run_as: dict[str, object]
+) -> subprocess.Popen[bytes]:
+    """
+    Stop the server and remove its folder when this process is done, however it ends.
+
+    It waits for the end of its standard input, which comes even when this process is killed.
+    """
+    script = 'cat; "$1" -D "$2" -w -m immediate stop; cd /; rm -rf "$3"'
+    return subprocess.Popen(
+        ["/bin/sh", "-c", script, "watchdog", str(stopper), data, str(base)],
+        stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+        start_new_session=True, **run_as,
+    )  # type: ignore[call-overload]  # fmt: skip
 
 
 def use_database(url: str) -> None:
