@@ -119,7 +119,7 @@ def from_the_pass(past: Past, book: Book, now: datetime) -> None:
         past.add("specimen_boxed", f"specimen:{code}", sent - timedelta(minutes=4), "bero", PASS,
                  box=box)  # fmt: skip
     if codes:
-        past.add("box_sent", f"box:{box}", sent, "bero", PASS, to=VALLEY, cooling="cool",
+        past.add("box_sent", f"box:{box}", sent, "bero", PASS, to=VALLEY, cooling="cool_packs",
                  specimens=codes, courier="the mail van")  # fmt: skip
 
 

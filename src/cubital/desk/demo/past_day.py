@@ -217,7 +217,7 @@ def carry(past: Past, filled: list[Drawn]) -> None:
         return
     for number, _, _ in filled:
         past.add("specimen_boxed", f"specimen:{number}", past.at(10, 30), "bero", PASS, box=box)
-    past.add("box_sent", f"box:{box}", sent, "bero", PASS, to=VALLEY, cooling="cool",
+    past.add("box_sent", f"box:{box}", sent, "bero", PASS, to=VALLEY, cooling="cool_packs",
              specimens=[number for number, _, _ in filled])  # fmt: skip
     past.add("box_opened", f"box:{box}", past.at(12, past.random.randint(5, 50)), BENCH, VALLEY)
 
