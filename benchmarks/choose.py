@@ -213,7 +213,7 @@ def main() -> None:
     read.add_argument("--beside", type=int, default=200)
     read.add_argument("--seconds", type=float, default=30.0)
     read.add_argument("--equal", type=int, default=3000)
-    read.add_argument("--patience", type=float, default=10.0)
+    read.add_argument("--patience", type=float, default=4.0)
     asked, _ = read.parse_known_args()
     if asked.part != "equal":
         write("choose.md", timing(asked))
