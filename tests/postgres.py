@@ -77,9 +77,11 @@ def postgres(*, durable: bool = False) -> Iterator[str]:
         run("pg_ctl", "-D", data, "-w", "-l", str(base / "log"), "-o", options, "start")
         yield f"postgresql://postgres@127.0.0.1:{port}/"
     finally:
-        assert watch.stdin
-        watch.stdin.close()
+        # Not by closing the watchdog's input: a process started meanwhile may hold it open too.
+        watch.kill()
         watch.wait(60)
+        subprocess.run([str(programs / "pg_ctl"), "-D", data, "-w", "-m", "immediate", "stop"],
+                       check=False, stdout=subprocess.DEVNULL, **run_as)  # type: ignore[call-overload]  # fmt: skip
         shutil.rmtree(base, ignore_errors=True)
 
 

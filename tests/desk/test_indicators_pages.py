@@ -15,11 +15,13 @@ from django.test import Client
 from django.utils import timezone
 
 from cubital.desk.demo.past import MORE_PEOPLE
+from cubital.desk.indicators import asked as asked_page
 from cubital.desk.indicators import groups
 from cubital.desk.indicators.kept import Kept
 from cubital.desk.indicators.lake import MAKER, Maker, made
 from cubital.desk.record import selectors_quality as quality
 from cubital.desk.record.models import Person
+from cubital.errors import InputError
 from cubital.indicators.lake import write_lake
 from cubital.indicators.values import LakeRows, LakeSite
 from tests.desk.figures import MONTH as WHOLE
@@ -412,3 +414,13 @@ def test_only_the_last_things_are_kept() -> None:
     for name in ("a", "b", "a", "c", "a", "b"):
         assert kept.get(name, lambda name=name: make(name)) == name
     assert calls == ["a", "b", "c", "b"]
+
+
+def test_figures_finished_while_the_page_looks_are_not_called_missing(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A page that found none looks again where they are there by now."""
+    monkeypatch.setattr(asked_page, "readable", lambda: True)
+    assert asked_page.no_lake(InputError("Nothing is there"))["making"] is True
+    monkeypatch.setattr(asked_page, "readable", lambda: False)
+    assert asked_page.no_lake(InputError("Nothing is there"))["making"] is False

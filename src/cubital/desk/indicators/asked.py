@@ -44,6 +44,8 @@ class Asked:
         month: the one asked for, ``202603``.
         catalogue: by which it is counted.
         choices: of the place.
+        going: whether the figures were being made, looked at before anything else: if they were
+            not, what was read afterwards is whole.
         said: why another month is shown than the one asked for.
     """
 
@@ -53,6 +55,7 @@ class Asked:
     month: int
     catalogue: Catalogue
     choices: tuple[tuple[str, str], ...]
+    going: dict[str, Any]
     said: str = ""
 
     @property
@@ -93,6 +96,7 @@ def asked(request: HttpRequest) -> Asked:
     Raises:
         InputError: there is no lake, or one that cannot be used.
     """
+    going = under_way()
     files = read_files(folder())
     months = tuple(sorted({part.month for part, rows in files.parts.items() if rows}))
     text = request.GET.get("month", "")
@@ -110,6 +114,7 @@ def asked(request: HttpRequest) -> Asked:
         month=month or last,
         catalogue=catalogue_at(""),
         choices=tuple(sorted(request.place.choices.items())),
+        going=going,
         said=said,
     )
 
@@ -131,7 +136,7 @@ def around(found: Asked) -> dict[str, Any]:
         "newer": quality.events_after(found.made.upto) if found.made else None,
         "said": found.said,
         "confidence": f"{found.catalogue.decimal('indicator_confidence_percent'):g} %",
-        **under_way(),
+        **found.going,
     }
 
 
@@ -151,6 +156,22 @@ def month_text(month: int) -> str:
 
 
 def no_lake(refused: InputError) -> dict[str, Any]:
-    """What a page shows where there are no figures."""
+    """
+    What a page shows where there are no figures.
+
+    Figures that were finished since the page looked for them are shown at its next look.
+    """
+    going = under_way()
+    if not going["making"] and readable():
+        going |= {"making": True, "making_words": "They are made."}
     none_yet = not (folder() / SITES).is_file()
-    return {"none_yet": none_yet, "refused": str(refused), **under_way()}
+    return {"none_yet": none_yet, "refused": str(refused), **going}
+
+
+def readable() -> bool:
+    """Whether there is a lake that can be used."""
+    try:
+        read_files(folder())
+    except InputError:
+        return False
+    return True
