@@ -17,6 +17,15 @@ The question, in whole microlitres of blood:
 - Objectives, lexicographic: ``fewest_tubes`` = (tubes, blood, preference);
   ``least_blood`` = (blood, tubes, preference); preference is the sum of the ranks, smaller is
   better.  Among equals the answer is fixed (same input, same answer).
+
+How it is found, module by module: ``choose_question`` takes the question apart where nothing is
+shared; ``choose_part`` finds for one part the least blood of each number of tubes, level by level
+(``choose_level``), from the multisets of kinds that bounds leave over (``choose_trim``,
+``choose_model``, ``choose_bins``, ``choose_search``, ``choose_greedy``); each is filled exactly
+(``choose_pair`` for two tubes, ``choose_rack`` for more, with ``choose_piles``,
+``choose_packing``, ``choose_prices`` and ``choose_share``); ``choose_sum`` and ``choose_join`` put
+the parts together under blood limit and stock (``choose_singles``: needs that are alone in their
+tube); ``choose_fits`` finds what to leave out.
 """
 
 from __future__ import annotations
