@@ -99,6 +99,7 @@ def test_a_tube_from_the_reception_to_the_waste_bag(desk: Callable[..., Page]) -
 
     # put away: the shelf by its own code, then what goes there
     page.get_by_role("link", name="Put them away").click()
+    expect(page.get_by_label("Fridge, shelf A")).not_to_be_checked()
     scan(page, "FR-A")
     expect(page.get_by_label("Fridge, shelf A")).to_be_checked()
     scan(page, one.code, two.code, "RK-1", gel)

@@ -230,7 +230,8 @@ def test_an_idle_chair_locks_and_a_badge_opens_it(desk: Desk) -> None:
     chair.all_sent()
     assert json.loads(recorded("draw_handed_over")[0].payload)["to"] == "oskan"
     assert page.request.get("/").ok
-    chair.tap("Lock")
+    with page.expect_response("**/lock/"):
+        chair.tap("Lock")
     expect(page.get_by_role("dialog", name="Locked")).to_be_visible()
     assert "/locked/" in page.request.get("/").url
     chair.scan("BADGE-1")

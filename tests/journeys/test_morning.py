@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 
 from cubital.accession import is_sound
 from cubital.desk.record.models import Accession, Patient, Requisition
@@ -105,6 +105,24 @@ def test_a_new_patient_with_a_slip_and_its_mend(desk: Callable[..., Page]) -> No
     expect(page.locator("h1")).to_have_text("Zzyx, Åse 明")
     expect(page.get_by_label("Shut for this patient")).to_contain_text("right")
     assert Patient.objects.get(family_name="Zzyx").weight_g == 61_500
+
+
+def test_the_last_thing_asked_for_a_patient_is_the_one_that_counts(
+    desk: Callable[..., Page],
+) -> None:
+    """An answer to an earlier scan comes too late: the new patient's fields stay."""
+    page = desk("mira")
+    page.goto("/new/")
+    held: list[Route] = []
+    late = re.compile(r"/new/patient/\?(?!.*new=).*q=OV-10005")
+    page.route(late, lambda route: held.append(route))
+    with page.expect_request(late):
+        typed(page, "OV-10005")
+    page.keyboard.type("Zzyx")
+    with page.expect_event("requestfailed", lambda request: bool(late.search(request.url))):
+        page.get_by_role("button", name="Register a new patient").press("Enter")
+    expect(page.locator("#family_name")).to_have_value("Zzyx")
+    assert len(held) == 1
 
 
 def test_arrow_keys_walk_the_answers(desk: Callable[..., Page]) -> None:

@@ -29,7 +29,8 @@ document.addEventListener("keydown", (event) => {
 
 /* Enter in a search box takes the first answer and never sends the whole form half filled: a
    scanner ends every scan with Enter.  The box is empty at once and each scan is an errand of its
-   own, so that a second scan may come before the first is answered and neither is lost. */
+   own, so that a second scan may come before the first is answered and neither is lost; where only
+   one answer can count, the box says so (data-sync) and a later errand calls the earlier off. */
 document.addEventListener("keydown", (event) => {
   const box = event.target.closest("[data-take]");
   if (!box || event.key !== "Enter") return;
@@ -49,6 +50,7 @@ document.addEventListener("keydown", (event) => {
     "hx-include": box.dataset.include || "",
     "hx-target": box.dataset.target,
     "hx-swap": box.dataset.swap || "innerHTML",
+    "hx-sync": box.dataset.sync || "",
     "hx-trigger": "load",
   };
   for (const [name, value] of Object.entries(said)) if (value) errand.setAttribute(name, value);
