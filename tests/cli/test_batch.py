@@ -3,6 +3,8 @@
 import csv
 import io
 import json
+import os
+import subprocess
 from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
@@ -211,3 +213,61 @@ def test_rows_are_read_as_the_csv_module_reads_them(rows: list[list[str]]):
     ]
     if not data.startswith(b"\xef\xbb\xbf"):
         assert found == expected
+
+
+def test_the_plans_never_take_the_place_of_the_requisitions(
+    cubital: Cubital, many: Callable[[str], Path], tmp_path: Path
+):
+    """Not by the same name, not through a link; a folder is refused too."""
+    path = many(HEADER + GOOD[0])
+    link = tmp_path / "link.csv"
+    link.symlink_to(path)
+    for out in (path, link):
+        done = cubital("plan", "--batch", path, "--out", out, "--now", NOW)
+        assert done.exit_code == 2
+        assert "would take the place of the requisitions. Name another file." in done.stderr
+        assert path.read_text("utf-8") == HEADER + GOOD[0]
+    done = cubital("plan", "--batch", path, "--out", tmp_path, "--now", NOW)
+    assert done.exit_code == 2
+    assert "cannot be written (Is a directory)" in done.stderr
+    assert sorted(one.name for one in tmp_path.iterdir()) == ["link.csv", "many.csv"]
+
+
+def test_a_pipe_is_written_to_and_stays(
+    cubital: Cubital, many: Callable[[str], Path], tmp_path: Path
+):
+    """What is no plain file is not replaced by one."""
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    with subprocess.Popen(["cat", str(pipe)], stdout=subprocess.PIPE, text=True) as reader:
+        done = cubital("plan", "--batch", many(HEADER + GOOD[0]), "--out", pipe, "--now", NOW)
+        assert reader.communicate(timeout=60)[0].startswith('{"schema":"cubital.batch/1","row":2')
+    assert done.exit_code == 0
+    assert pipe.is_fifo()
+
+
+@pytest.mark.parametrize("ends", ["", "\n\n"])
+def test_a_header_alone_is_refused(
+    cubital: Cubital, many: Callable[[str], Path], ends: str, tmp_path: Path
+):
+    """As without --batch, and no empty file is left."""
+    out = tmp_path / "out.jsonl"
+    done = cubital("plan", "--batch", many(HEADER + ends), "--out", out, "--now", NOW)
+    assert done.exit_code == 2
+    assert "many.csv: no requisition is in the file. Give at least one." in done.stderr
+    assert not out.exists()
+
+
+def test_rows_that_end_in_a_carriage_return_alone_are_not_dropped(
+    cubital: Cubital, many: Callable[[str], Path]
+):
+    """The whole file is one line then: refused, for nothing but its header would be read."""
+    done = cubital("plan", "--batch", many((HEADER + GOOD[0]).replace("\n", "\r")), "--now", NOW)
+    assert done.exit_code == 2
+    assert "row 1: its lines end in a carriage return alone." in done.stderr
+
+
+def test_a_line_separator_inside_a_cell_does_not_end_the_row():
+    """Only ends of lines that CSV knows do."""
+    [row] = read_rows(iter(["R-1,a\u2028b\x0bc\n".encode()]), "x.csv")
+    assert row.cells == ("R-1", "a\u2028b\x0bc")

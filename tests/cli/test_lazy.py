@@ -1,9 +1,11 @@
 """The command line starts fast and ends with the right code: real processes."""
 
 import json
+import os
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -87,3 +89,34 @@ def test_good_input_ends_with_code_0(requisition: Path):
 def test_the_register_is_sorted():
     """As the help shows it."""
     assert list(main.lazy) == sorted(main.lazy)
+
+
+@pytest.mark.parametrize("words", [(), ("--json",)])
+def test_a_full_disk_is_one_sentence(requisition: Path, words: tuple[str, ...]):
+    """And no trace."""
+    with Path("/dev/full").open("w", encoding="utf-8") as full:
+        done = started("plan", str(requisition), *words, stdout=full)
+    assert done.returncode == 1
+    assert "the output: it cannot be used (No space left on device)." in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_a_terminal_that_claims_ascii_still_gets_the_plan(requisition: Path):
+    """In UTF-8: a sign that cannot be written would lose the plan."""
+    ascii_only = {"PYTHONIOENCODING": "ascii", "LC_ALL": "C", "PYTHONUTF8": "0"}
+    done = started("plan", str(requisition), env={**os.environ, **ascii_only})
+    assert done.returncode == 0
+    assert "██" in done.stdout
+
+
+def started(*words: str, **options: Any) -> subprocess.CompletedProcess[str]:
+    """Run cubital as a person does, with streams or settings of their own."""
+    streams = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE, **options}
+    start = "from cubital.cli import main; main()"
+    return subprocess.run(
+        [sys.executable, "-c", start, *words],
+        encoding="utf-8",
+        timeout=60,
+        check=False,
+        **streams,
+    )

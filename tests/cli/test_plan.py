@@ -193,3 +193,48 @@ def test_needs_in_words():
     """Minutes where the need has them."""
     assert need_words("to_lab_within_min", 15) == "to lab within 15 min"
     assert need_words("ice_slurry", 0) == "ice slurry"
+
+
+@pytest.mark.parametrize("option", [("--out", "x.jsonl"), ("--jobs", "2")])
+def test_what_belongs_to_a_batch_is_refused_without_one(
+    cubital: Cubital, requisition: Path, option: tuple[str, str]
+):
+    """Nobody waits for a file that is never written."""
+    done = cubital("plan", requisition, *option)
+    assert done.exit_code == 2
+    assert "--out and --jobs belong to --batch. Leave them out" in done.stderr
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("--now", "0001-01-01"),
+        ("--now", "0001-01-01T00:00+14:00", "--time-zone", "Asia/Kathmandu"),
+        ("--now", "9999-12-31T23:59-14:00", "--time-zone", "Asia/Kathmandu"),
+    ],
+)
+def test_a_time_at_the_end_of_the_calendar_is_no_time(
+    cubital: Cubital, requisition: Path, words: tuple[str, ...]
+):
+    """It cannot be told in the zone of the place."""
+    done = cubital("plan", requisition, *words)
+    assert done.exit_code == 2
+    assert f"--now: “{words[1]}” is no time." in done.stderr
+
+
+@pytest.mark.parametrize("columns", [40, 60, 80])
+def test_no_figure_is_cut_on_a_narrow_terminal(
+    cubital: Cubital, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, columns: int
+):
+    """Words break; fills, their limits and turns stand whole."""
+    monkeypatch.setenv("COLUMNS", str(columns))
+    path = tmp_path / "narrow.json"
+    document = {**WHOLE, "tests": ["fbc", "pt-inr", "ammonia", "culture-blood", "esr"]}
+    path.write_text(json.dumps(document), encoding="utf-8")
+    now = datetime.fromisoformat(NOW)
+    plan = plan_draw(requisition_from(document, catalogue=shipped(), now=now), shipped(), now=now)
+    done = cubital("plan", path, "--now", NOW)
+    assert "…" not in done.output
+    for one in plan.containers:
+        assert f"{one.fill_ul / 1000:.2f}" in done.output
+        assert f"{one.fill_min_ul / 1000:.2f}–{one.fill_max_ul / 1000:.2f}" in done.output

@@ -15,6 +15,8 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
+from io import TextIOWrapper
+from itertools import chain
 from pathlib import Path
 from typing import TextIO
 
@@ -22,7 +24,7 @@ from rich.console import Console
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
 from cubital.cli.batch_rows import Batch, Done, Row, plan_rows, read_rows, start
-from cubital.cli.common import cannot_read
+from cubital.cli.common import cannot_read, whole_file
 from cubital.errors import CubitalError, InputError, RequisitionError
 from cubital.requisition.table import read_header
 
@@ -63,6 +65,9 @@ def run_batch(path: Path, out: Path | None, batch: Batch, jobs: int | None = Non
     with source:
         rows = read_rows(source, path.name)
         header = _header(path.name, rows)
+        rows = _begun(path.name, rows)
+        if out is not None:
+            _must_be_another(out, path)
         arguments = (batch, header, path.name)
         with (
             _output(out) as sink,
@@ -87,6 +92,14 @@ def _header(name: str, rows: Iterator[Row]) -> tuple[str, ...]:
     if first.refused:
         raise RequisitionError(first.refused, f"{name}, row 1")
     return read_header(first.cells, name)
+
+
+def _begun(name: str, rows: Iterator[Row]) -> Iterator[Row]:
+    """The rows, once it is known that there is one."""
+    first = next(rows, None)
+    if first is None:
+        raise RequisitionError("no requisition is in the file", name, "Give at least one.")
+    return chain([first], rows)
 
 
 def _tasks(rows: Iterator[Row], header: tuple[str, ...]) -> Iterator[list[Row]]:
@@ -135,25 +148,22 @@ def _stream(
     return planned, refused
 
 
+def _must_be_another(out: Path, path: Path) -> None:
+    """Refuse to put the plans in place of the requisitions."""
+    if out.exists() and path.samefile(out):
+        raise InputError(
+            "the plans would take the place of the requisitions", str(out), "Name another file."
+        )
+
+
 @contextmanager
 def _output(out: Path | None) -> Iterator[TextIO]:
     """A file that is there only once it is whole, or standard output."""
     if out is None:
         yield sys.stdout
         return
-    part = out.with_name(out.name + ".part")
-    try:
-        sink = part.open("w", encoding="utf-8")
-    except OSError as bad:
-        raise InputError(
-            f"the file cannot be written ({bad.strerror})", str(out), "Choose another place."
-        ) from None
-    try:
-        with sink:
-            yield sink
-        part.replace(out)
-    finally:
-        part.unlink(missing_ok=True)
+    with whole_file(out) as sink, TextIOWrapper(sink, encoding="utf-8") as text:
+        yield text
 
 
 @contextmanager

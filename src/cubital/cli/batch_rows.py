@@ -5,6 +5,7 @@ The rows of a long CSV, read one by one, and planned some at a time in a process
 from __future__ import annotations
 
 import csv
+import io
 import json
 from collections import deque
 from collections.abc import Iterator
@@ -95,12 +96,16 @@ def _row(number: int, data: bytes, name: str) -> Row | None:
     """One row, or None when it is blank."""
     try:
         text = decode(data, name)
-        cells = next(csv.reader(text.splitlines(keepends=True), strict=True), [])
+        found = list(csv.reader(io.StringIO(text, newline=""), strict=True))
     except RequisitionError:
         mend = "the row holds a byte that is not UTF-8. Save the file in UTF-8."
         return Row(number, (), len(data), mend)
     except csv.Error as bad:
         return Row(number, (), len(data), f"the row is not CSV ({bad}). Close its quotes.")
+    if len(found) > 1:  # what follows must not be dropped unseen
+        mend = "its lines end in a carriage return alone. Save the file with ordinary line ends."
+        return Row(number, (), len(data), mend)
+    cells = found[0] if found else []
     if not any(map(str.strip, cells)):
         return None
     return Row(number, tuple(cells), len(data))

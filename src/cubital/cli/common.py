@@ -4,10 +4,13 @@ What several commands share: where, when and with which tables, and how files ar
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, BinaryIO, TypeVar
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import click
@@ -109,9 +112,9 @@ def choices_of(chosen: tuple[str, ...], catalogue: Catalogue) -> dict[str, str]:
     return choices
 
 
-def now_of(moment: str | None, zone: str | None) -> datetime:
+def now_of(moment: str | None, zone: str | None, option: str = "--now") -> datetime:
     """
-    The time now, with the zone of the place.
+    The time now, or the time that an option gives, with the zone of the place.
 
     Raises:
         InputError: the time or the zone cannot be read.
@@ -126,13 +129,13 @@ def now_of(moment: str | None, zone: str | None) -> datetime:
         return datetime.now(place) if place else datetime.now().astimezone()
     try:
         now = datetime.fromisoformat(moment)
-    except ValueError:
+        if now.tzinfo is None:
+            return now.replace(tzinfo=place) if place else now.astimezone()
+        return now.astimezone(place) if place else now
+    except (ValueError, OverflowError):
         raise InputError(
-            f"“{moment}” is no time", "--now", "Write it like 2026-03-02T07:30."
+            f"“{moment}” is no time", option, "Write it like 2026-03-02T07:30."
         ) from None
-    if now.tzinfo is None:
-        return now.replace(tzinfo=place) if place else now.astimezone()
-    return now.astimezone(place) if place else now
 
 
 def read_file(path: Path) -> bytes:
@@ -168,14 +171,53 @@ def requisitions_in(path: Path, catalogue: Catalogue, now: datetime) -> tuple[Re
 
 def write_file(path: Path, data: bytes) -> None:
     """
-    Write a file.
+    Write a file, whole or not at all.
 
     Raises:
         InputError: it cannot be written.
     """
+    with whole_file(path) as sink:
+        try:
+            sink.write(data)
+        except OSError as bad:
+            raise cannot_write(path, bad) from None
+
+
+@contextmanager
+def whole_file(path: Path) -> Iterator[BinaryIO]:
+    """
+    A file that is there only once it is whole; nothing is left of one that failed.
+
+    A link keeps pointing where it does.  What is no plain file (a pipe, a device) is written to as
+    it stands: nothing may be put in its place.
+
+    Raises:
+        InputError: it cannot be opened, or not be put in its place.
+    """
+    real = Path(os.path.realpath(path))
     try:
-        path.write_bytes(data)
+        if real.exists() and not real.is_file():
+            with path.open("wb") as sink:
+                yield sink
+            return
+        part = real.with_name(f"{real.name}.{os.getpid()}.part")
+        opened = part.open("wb")
     except OSError as bad:
-        raise InputError(
-            f"the file cannot be written ({bad.strerror})", str(path), "Choose another place."
-        ) from None
+        raise cannot_write(path, bad) from None
+    try:
+        with opened as sink:
+            yield sink
+        if real.exists():
+            shutil.copymode(real, part)
+        part.replace(real)
+    except OSError as bad:
+        raise cannot_write(path, bad) from None
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def cannot_write(path: Path, bad: OSError) -> InputError:
+    """The sentence for a file that cannot be written."""
+    return InputError(
+        f"the file cannot be written ({bad.strerror})", str(path), "Choose another place."
+    )

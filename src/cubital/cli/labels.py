@@ -68,7 +68,7 @@ def labels(
         route=route or "",
     )
     now = common.now_of(moment, zone)
-    drawn = None if collected is None else common.now_of(collected, zone)
+    drawn = None if collected is None else common.now_of(collected, zone, "--drawn")
     wanted: list[Label] = []
     for one in common.requisitions_in(requisition, catalogue, now):
         plan = plan_draw(one, catalogue, place, now=now)

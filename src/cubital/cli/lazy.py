@@ -4,7 +4,10 @@ A group whose commands are loaded when they are called: `cubital plan` never imp
 
 from __future__ import annotations
 
+import errno
 import importlib
+import io
+import sys
 from collections.abc import Mapping
 from typing import Any
 
@@ -60,13 +63,34 @@ class LazyGroup(click.Group):
             formatter.write_dl([(name, self.lazy[name][1]) for name in self.list_commands(ctx)])
 
     def invoke(self, ctx: click.Context) -> Any:
-        """Run a command; what was refused on purpose is one sentence, not a trace."""
+        """
+        Run a command; what was refused on purpose is one sentence, not a trace.
+
+        So is what the machine refuses: a full disk, a folder that may not be written to.
+        """
+        speak_utf8()
         try:
             return super().invoke(ctx)
         except InputError as refused:
             raise Refused(str(refused)) from refused
         except CubitalError as failed:
             raise click.ClickException(str(failed)) from failed
+        except OSError as failed:
+            if failed.errno == errno.EPIPE:  # whoever read has read enough; click ends quietly
+                raise
+            raise click.ClickException(_unwritten(failed)) from failed
+
+
+def speak_utf8() -> None:
+    """Write UTF-8 whatever the terminal's settings say: a name that cannot be written is lost."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper) and stream.encoding.casefold() != "utf-8":
+            stream.reconfigure(encoding="utf-8")
+
+
+def _unwritten(failed: OSError) -> str:
+    place = failed.filename or "the output"
+    return f"{place}: it cannot be used ({failed.strerror or failed}). Mend that and try again."
 
 
 def run(group: LazyGroup) -> LazyGroup:

@@ -63,6 +63,11 @@ def plan(
             "no requisition is given" if batch is None else "two files are given",
             mend="Give one file, or --batch with a CSV file.",
         )
+    if batch is None and (out is not None or jobs is not None):
+        raise InputError(
+            "--out and --jobs belong to --batch",
+            mend="Leave them out, or send the plan to a file: cubital plan … --json > FILE.",
+        )
     catalogue = common.catalogue_of(folders)
     place = Place(
         altitude_m=altitude_m,

@@ -17,6 +17,9 @@ from cubital.finding import Finding, Reason, Severity
 from cubital.requisition.values import Requisition
 
 STYLES = {Severity.STOP: "bold red", Severity.ASK: "bold yellow", Severity.NOTE: "cyan"}
+FIGURES = len("10.00–10.00")
+NARROW = 72
+"""Columns of a terminal under which the rack is a list, not a table."""
 VERDICTS = {"allowed": "green", "by_order": "yellow", "excluded": "red", "never": "red"}
 
 
@@ -45,7 +48,8 @@ def show_plan(
     """
     console = Console(highlight=False, markup=False, emoji=False)
     _head(console, plan, requisition, place)
-    console.print(_rack(plan, catalogue))
+    narrow = console.width < NARROW
+    console.print(_list(plan, catalogue) if narrow else _rack(plan, catalogue))
     lines = Table.grid(padding=(0, 2))
     for label, text in (
         *_device_and_blood(plan, catalogue),
@@ -83,7 +87,14 @@ def _head(console: Console, plan: DrawPlan, requisition: Requisition, place: Pla
 def _rack(plan: DrawPlan, catalogue: Catalogue) -> Table:
     table = Table(box=SIMPLE_HEAD, pad_edge=False)
     for name in ("", "closure", "container", "mL", "turns", "tests", "mind"):
-        table.add_column(name, justify="right" if name in ("", "mL") else "left")
+        figures = name in ("", "mL", "turns")  # on a narrow terminal words break, figures do not
+        table.add_column(
+            name,
+            justify="right" if name in ("", "mL") else "left",
+            no_wrap=figures,
+            min_width=FIGURES if name == "mL" else None,
+            overflow="fold",
+        )
     for one in plan.containers:
         ends = f"\n{millilitres(one.fill_min_ul)}–{millilitres(one.fill_max_ul)}"
         colour = catalogue.colours[one.colour]
@@ -93,11 +104,32 @@ def _rack(plan: DrawPlan, catalogue: Catalogue) -> Table:
             Text.assemble(("██ ", colour.rgb), colour.name),
             Text(_container(one, catalogue)),
             Text.assemble(millilitres(one.fill_ul), (ends, "dim")),
-            "–".join(str(turns) for turns in dict.fromkeys(one.inversions)),
+            _turns(one),
             Text("thrown away" if one.purpose == "discard" else tests),
             Text(_mind(one)),
         )
     return table
+
+
+def _list(plan: DrawPlan, catalogue: Catalogue) -> Table:
+    """The rack where a table has no room: one container below the other."""
+    rack = Table.grid(padding=(0, 2))
+    for one in plan.containers:
+        colour = catalogue.colours[one.colour]
+        ends = f"{millilitres(one.fill_min_ul)}–{millilitres(one.fill_max_ul)}"
+        tests = ", ".join(catalogue.tests[test.code].short for test in one.tests)
+        lines = [
+            f"{millilitres(one.fill_ul)} mL ({ends}), {_turns(one)} turns",
+            "thrown away" if one.purpose == "discard" else tests,
+            *filter(None, [_mind(one)]),
+        ]
+        head = Text.assemble(("██ ", colour.rgb), f"{colour.name}, {_container(one, catalogue)}")
+        rack.add_row(str(one.position), Text("\n").join([head, *map(Text, lines)]))
+    return rack
+
+
+def _turns(one: PlannedContainer) -> str:
+    return "–".join(str(turns) for turns in dict.fromkeys(one.inversions))
 
 
 def _container(one: PlannedContainer, catalogue: Catalogue) -> str:
