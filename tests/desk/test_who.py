@@ -110,3 +110,20 @@ def test_a_stranger_never_learns_which_numbers_exist(clinic: datetime) -> None:
     known = Client().get("/patients/OV-10001/")
     unknown = Client().get("/patients/no-such/")
     assert known.status_code == unknown.status_code == 302
+
+
+def test_the_menu_marks_where_a_page_belongs(signed_in: Callable[[str], Client]) -> None:
+    """A page under a line of the menu marks that line; the line's own page is marked as such."""
+    marks = {
+        ("quality", "/logbook/day/"): ("Logbook", "true"),
+        ("quality", "/waste/tables/"): ("Logbook", "true"),
+        ("bench", "/bench/storage/"): ("Bench", "true"),
+        ("bench", "/logbook/new/"): ("Logbook", "true"),
+        ("manager", "/place/new/"): ("Place", "true"),
+        ("manager", "/place/"): ("Place", "page"),
+        ("manager", "/new/"): ("New", "page"),
+        ("bench", "/"): ("Requisitions", "page"),
+    }
+    for (role, address), expected in marks.items():
+        menu = signed_in(role).get(address).context["menu"]
+        assert [(i.words, i.current) for i in menu if i.current] == [expected], (role, address)

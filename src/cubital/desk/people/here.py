@@ -32,15 +32,32 @@ MENU = (
     ("people", "People", frozenset({Role.MANAGER})),
 )
 """Name of the page, words, and the roles that may open it."""
+RARE = frozenset({"catalogue", "stock", "place", "people"})
+"""What is opened now and then: several of these fold into one line on a narrow screen."""
+UNDER = {
+    "day": ("/requisitions/", "/find/", "/from-file/"),
+    "bench-machines": ("/bench/",),
+    "logbook": ("/waste/",),
+    "follow-ups": ("/logbook/", "/waste/", "/indicators/mine/"),
+}
+"""Addresses that belong to a line of the menu, beside those that begin with its own."""
 
 
 @dataclass(frozen=True, slots=True)
 class MenuItem:
-    """One line of the menu."""
+    """
+    One line of the menu.
+
+    Args:
+        current: ``page`` where it is this very page, ``true`` where this page belongs to it, else
+            empty.
+        rare: it is opened now and then only.
+    """
 
     address: str
     words: str
-    current: bool
+    current: str
+    rare: bool
 
 
 def place_here(request: HttpRequest) -> Place | None:
@@ -52,12 +69,29 @@ def place_here(request: HttpRequest) -> Place | None:
 
 def menu(request: HttpRequest) -> list[MenuItem]:
     """What this person may open."""
-    here = request.resolver_match.url_name if request.resolver_match else None
+    lines = [(n, reverse(n), words) for n, words, roles in MENU if request.user.role in roles]
+    here = current(request, [(name, address) for name, address, _ in lines])
+    rare = RARE & {name for name, _, _ in lines}
+    several = len(rare) > 1
     return [
-        MenuItem(reverse(name), words, name == here)
-        for name, words, roles in MENU
-        if request.user.role in roles
+        MenuItem(address, words, here.get(name, ""), several and name in rare)
+        for name, address, words in lines
     ]
+
+
+def current(request: HttpRequest, lines: list[tuple[str, str]]) -> dict[str, str]:
+    """The line of the menu that this page is, or belongs to: the one whose address fits longest."""
+    matched = request.resolver_match
+    named = matched.url_name if matched else None
+    fits = [
+        (len(under), name)
+        for name, address in lines
+        for under in (address, *UNDER.get(name, ()))
+        if under != "/" and request.path.startswith(under)
+    ]
+    if named in dict(lines):
+        return {str(named): "page"}
+    return {max(fits)[1]: "true"} if fits else {}
 
 
 def context(request: HttpRequest) -> dict[str, Any]:
@@ -66,9 +100,13 @@ def context(request: HttpRequest) -> dict[str, Any]:
     if user is None or not user.is_authenticated:
         return {"demo": settings.DEMO}
     place = getattr(request, "place", None)
+    lines = menu(request)
+    folded = [item for item in lines if item.rare]
     return {
         "here": place,
         "places": list(selectors.places()) if place else [],
         "demo": settings.DEMO,
-        "menu": menu(request),
+        "menu": lines,
+        "folded": folded,
+        "folded_here": any(item.current for item in folded),
     }
