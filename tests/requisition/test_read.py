@@ -175,6 +175,14 @@ def test_spreadsheets_may_add_their_marks():
             ),
         ),
         (
+            (HEADER + "R-1,P-1,Sorrel,,,,potassium\n").encode("utf-16-le"),
+            "morning.csv: line 1 holds a NUL byte. Save the file in UTF-8.",
+        ),
+        (
+            HEADER.replace(",", "\t") + "R-1\tP-1\tSorrel\t\t\t\tpotassium\n",
+            "morning.csv, row 1: the cells are separated by tabs. Write commas.",
+        ),
+        (
             HEADER + "R-1,P-1,Sor\x00rel,,,,potassium\n",
             (
                 "morning.csv, row 2, family_name: the text holds a control sign (U+0000). "

@@ -1,9 +1,10 @@
 """One requisition as JSON, and back."""
 
 import json
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import jsonschema
 import pytest
@@ -100,6 +101,15 @@ REFUSED: list[tuple[dict[str, Any], str]] = [
      "Write a date and time such as 2026-03-02T07:30 or 2026-03-02T07:30+01:00.")),
     (small(collect_at="2026-02-30T07:30"), "collect_at: “2026-02-30T07:30” cannot be used. "),
     (small(collect_at="7\n30"), "collect_at: “7·30” cannot be used. "),
+    (small(collect_at="2062-03-02T07:30"),
+     "collect_at: 2062-03-02 is over 2 years ahead. Look the year up."),
+    (small(collect_at="9999-12-31T23:59-14:00"), "collect_at: “9999-12-31T23:59-14:00” cannot"),
+    (small(collect_at="0001-01-01T00:00"), "collect_at: “0001-01-01T00:00” cannot be used. "),
+    (small(collect_at="1988-03-02T07:30", patient_birth_date="1988-11-05"),
+     ("collect_at: 1988-03-02 is before the birth of the patient on 1988-11-05. "
+      "Look both dates up.")),
+    (small(patient_family_name="So\u202erre"),
+     "patient.family_name: the text holds a control sign (U+202E). Take it out."),
     (small(urgent="yes"), "urgent: “yes” cannot be used. Write true or false."),
     (small(ward="a\x07b"), "ward: the text holds a control sign (U+0007). Take it out."),
     (small(ward="two\nlines"), "ward: the text holds a control sign (U+000A). Take it out."),
@@ -114,6 +124,9 @@ REFUSED: list[tuple[dict[str, Any], str]] = [
      ("patient.height_mm: 165 mm cannot be. Write whole millimetres, for example 1650.")),
     (small(patient_haematocrit_percent=0), ("patient.haematocrit_percent: 0 percent cannot be. "
      "Write percent, for example 42.")),
+    (small(patient_haematocrit_percent=0.42), ("patient.haematocrit_percent: 0.42 percent cannot "
+     "be. Write percent, for example 42.")),
+    (small(patient_weight_g=float("inf")), "patient.weight_g: so large a number cannot be used. "),
     (small(patient_haematocrit_percent=float("nan")),
      "patient.haematocrit_percent: nan cannot be used. Write percent, for example 42."),
     (small(patient_birth_date="2026-03-03"),
@@ -158,7 +171,7 @@ def test_a_bad_field_is_refused_with_one_sentence(document: dict[str, Any], sent
 
 IN_TABLES_OR_TIME_ALONE = (
     "no test or panel", "is not known", "in the future", "150 years", "02-30", "control sign",
-    "nan cannot",
+    "nan cannot", "years ahead", "before the birth", "9999-12-31", "0001-01-01",
 )  # fmt: skip
 
 
@@ -193,7 +206,7 @@ requisitions = st.builds(
         number=lines,
         family_name=lines,
         given_name=lines,
-        birth_date=st.none() | st.dates(date(1900, 1, 1), date(2026, 3, 1)),
+        birth_date=st.none() | st.dates(date(1900, 1, 1), date(2025, 11, 30)),
         sex=st.sampled_from(["female", "male", "other", "unknown"]),
         weight_g=st.none() | st.integers(500, 200_000),
         height_mm=st.none() | st.integers(300, 2_200),
@@ -241,3 +254,23 @@ def test_every_requisition_goes_to_json_and_back(requisition: Requisition):
     document = json.loads(json.dumps(requisition_to(requisition)))
     VALIDATOR.validate(document)
     assert read(document) == requisition
+
+
+def test_a_time_that_the_clocks_leave_out_is_refused_not_guessed():
+    """With its offset it is taken; of an hour that comes twice the first is meant."""
+    now = datetime(2026, 3, 28, 8, tzinfo=ZoneInfo("Europe/Berlin"))
+    gap = small(collect_at="2026-03-29T02:30")
+    with pytest.raises(RequisitionError, match="the clocks go forward over 2026-03-29 02:30"):
+        requisition_from(gap, catalogue=CATALOGUE, now=now)
+    told = requisition_from(
+        small(collect_at="2026-03-29T02:30+01:00"), catalogue=CATALOGUE, now=now
+    )
+    assert told.collect_at == datetime(2026, 3, 29, 1, 30, tzinfo=UTC)
+    twice = requisition_from(small(collect_at="2026-10-25T02:30"), catalogue=CATALOGUE, now=now)
+    assert twice.collect_at.astimezone(UTC) == datetime(2026, 10, 25, 0, 30, tzinfo=UTC)
+
+
+def test_a_newborns_blood_is_wanted_by_the_days_of_the_place():
+    """Just after midnight here it is still the day before in UTC."""
+    wanted = small(collect_at="2026-03-01T19:00Z", patient_birth_date="2026-03-02")
+    assert read(wanted).patient.birth_date == date(2026, 3, 2)

@@ -11,7 +11,7 @@ import re
 import unicodedata
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
-from datetime import date, datetime, tzinfo
+from datetime import UTC, date, datetime, tzinfo
 from typing import Self
 
 from cubital.catalogue.table import nearest
@@ -23,6 +23,8 @@ DATE_MEND = "Write a date such as 1961-04-03."
 TIME_MEND = "Write a date and time such as 2026-03-02T07:30 or 2026-03-02T07:30+01:00."
 LINE_SIGNS = "\n\t"
 """Control signs that a remark may hold."""
+TURNING_SIGNS = "\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
+"""They make a text look like another one; no name needs them, in any script."""
 
 
 def shown(value: object) -> str:
@@ -34,6 +36,8 @@ def shown(value: object) -> str:
         return {None: "null", True: "true", False: "false"}[value]
     if isinstance(value, Mapping):
         return "an object"
+    if isinstance(value, float) and math.isinf(value):
+        return "so large a number"
     return "a list" if isinstance(value, (list, tuple)) else str(value)[:40]
 
 
@@ -154,17 +158,28 @@ class Part:
         raise self.refuse(field, DATE_MEND)
 
     def moment(self, field: str, zone: tzinfo | None) -> datetime | None:
-        """A time with its zone (that of the place when none is written), or None."""
+        """
+        A time with its zone (that of the place when none is written), or None.
+
+        An hour that the clocks leave out in spring is refused, not guessed; of one that they show
+        twice in autumn the first is meant, unless the offset is written.
+        """
         value = self.fields.get(field)
         if value is None or value == "":
             return None
         if isinstance(value, str) and TIME.fullmatch(value):
             try:
                 moment = datetime.fromisoformat(value)
-            except ValueError:
+                here = moment if moment.tzinfo else moment.replace(tzinfo=zone)
+                again = here.astimezone(UTC).astimezone(here.tzinfo)
+            except (ValueError, OverflowError):
                 pass
             else:
-                return moment if moment.tzinfo else moment.replace(tzinfo=zone)
+                if again.replace(tzinfo=None) != here.replace(tzinfo=None):
+                    what = f"the clocks go forward over {moment:%Y-%m-%d %H:%M}: there is no such"
+                    mend = "Write the time with its offset, such as +01:00."
+                    raise self.refuse(field, mend, f"{what} time")
+                return here
         raise self.refuse(field, TIME_MEND)
 
     def items(self, field: str, most: int) -> list[object]:
@@ -186,7 +201,8 @@ class Part:
 
 def _refuse_signs(part: Part, field: str, text: str, allowed: str) -> None:
     for sign in text:
-        if unicodedata.category(sign) in ("Cc", "Cs", "Zl", "Zp") and sign not in allowed:
+        hidden = unicodedata.category(sign) in ("Cc", "Cs", "Zl", "Zp") or sign in TURNING_SIGNS
+        if hidden and sign not in allowed:
             raise part.refuse(
                 field,
                 "Take it out.",

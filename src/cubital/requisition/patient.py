@@ -26,6 +26,7 @@ SIDES = ("left", "right", "both", "")
 # Guards against slips of the pen, not limits of medicine: what lies outside was mistyped.
 WEIGHT_G = (200, 700_000)
 HEIGHT_MM = (200, 2_800)
+LEAST_HAEMATOCRIT = 1  # percent; what is less was written as a fraction, 0.42 for 42
 DRAWN_UL = (1, 10_000_000)
 MOST_CONDITIONS = 50
 MOST_DRAWS = 500
@@ -42,7 +43,7 @@ def read_patient(part: Part, catalogue: Catalogue, now: datetime) -> Patient:
     part.only(PATIENT_FIELDS)
     percent = "Write percent, for example 42."
     haematocrit = part.decimal("haematocrit_percent", percent)
-    if haematocrit is not None and not 0 < haematocrit < 100:
+    if haematocrit is not None and not LEAST_HAEMATOCRIT <= haematocrit < 100:
         raise part.refuse("haematocrit_percent", percent, f"{haematocrit:g} percent cannot be")
     return Patient(
         number=part.text("number", CODE_SIGNS),

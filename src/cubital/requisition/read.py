@@ -77,19 +77,20 @@ def decode(data: bytes, name: str) -> str:
     The text of a file; a leading byte-order mark is dropped.
 
     Raises:
-        RequisitionError: not UTF-8.
+        RequisitionError: not UTF-8, or it holds NUL bytes, as UTF-16 without its mark does.
     """
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         raise RequisitionError("the file is in UTF-16", name, "Save it in UTF-8.")
     try:
-        return data.decode("utf-8-sig")
+        text = data.decode("utf-8-sig")
+        bad_at = data.find(0)
     except UnicodeDecodeError as bad:
-        line = data.count(b"\n", 0, bad.start) + 1
-        raise RequisitionError(
-            f"line {line} holds a byte (0x{data[bad.start]:02x}) that is not UTF-8",
-            name,
-            "Save the file in UTF-8.",
-        ) from None
+        bad_at = bad.start
+    if bad_at < 0:
+        return text
+    line = data.count(b"\n", 0, bad_at) + 1
+    byte = f"a byte (0x{data[bad_at]:02x}) that is not UTF-8" if data[bad_at] else "a NUL byte"
+    raise RequisitionError(f"line {line} holds {byte}", name, "Save the file in UTF-8.")
 
 
 def _json(text: str, name: str, catalogue: Catalogue, now: datetime) -> Iterator[Requisition]:

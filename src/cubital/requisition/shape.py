@@ -7,7 +7,7 @@ A requisition as JSON and back: the shape ``cubital.requisition/1``.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from cubital.catalogue import Catalogue
 from cubital.errors import RequisitionError
@@ -20,7 +20,7 @@ from cubital.requisition.patient import (
     read_answers,
     read_patient,
 )
-from cubital.requisition.values import Answers, Requisition
+from cubital.requisition.values import Answers, Patient, Requisition
 
 SHAPE = "cubital.requisition/1"
 FIELDS = (
@@ -30,6 +30,8 @@ FIELDS = (
 LAST_PRIORITY = 99
 MOST_TESTS = 500
 REMARK_SIGNS = 2_000
+MOST_AHEAD = timedelta(days=2 * 365)
+"""A guard against slips of the pen: blood wanted later than that was mistyped."""
 
 
 def requisition_from(
@@ -67,13 +69,28 @@ def read(part: Part, catalogue: Catalogue, now: datetime) -> Requisition:
         number=number,
         patient=patient,
         tests=expand(_asked(part), catalogue),
-        collect_at=part.moment("collect_at", now.tzinfo) or now,
+        collect_at=_collect_at(part, patient, now),
         requester=part.text("requester"),
         ward=part.text("ward"),
         urgent=bool(part.flag("urgent")),
         answers=Answers() if answers is None else read_answers(part.inner("answers", answers)),
         remarks=part.text("remarks", REMARK_SIGNS, lines=True),
     )
+
+
+def _collect_at(part: Part, patient: Patient, now: datetime) -> datetime:
+    """When the blood is wanted; a year that was mistyped is no such time."""
+    wanted = part.moment("collect_at", now.tzinfo)
+    if wanted is None:
+        return now
+    if wanted - now > MOST_AHEAD:
+        what = f"{wanted:%Y-%m-%d} is over {MOST_AHEAD.days // 365} years ahead"
+        raise part.refuse("collect_at", "Look the year up.", what)
+    birth = patient.birth_date
+    if birth is not None and wanted.astimezone(now.tzinfo).date() < birth:
+        what = f"{wanted:%Y-%m-%d} is before the birth of the patient on {birth}"
+        raise part.refuse("collect_at", "Look both dates up.", what)
+    return wanted
 
 
 def _asked(part: Part) -> list[Asked]:

@@ -149,8 +149,9 @@ def read_header(cells: Sequence[str], name: str) -> tuple[str, ...]:
     """
     where = f"{name}, row 1"
     header = tuple(cell.strip() for cell in cells)
-    if len(header) == 1 and header[0].count(";") > 1:
-        raise RequisitionError("the cells are separated by semicolons", where, "Write commas.")
+    for sign, word in ((";", "semicolons"), ("\t", "tabs"), ("|", "upright strokes")):
+        if len(header) == 1 and header[0].count(sign) > 1:
+            raise RequisitionError(f"the cells are separated by {word}", where, "Write commas.")
     for column in header:
         if column not in COLUMNS:
             close = nearest(column, COLUMNS)
