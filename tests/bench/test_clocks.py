@@ -9,8 +9,18 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cubital.bench import BenchSpecimen, Clocks, all_clocks, clocks_of, picture, worklist
+from cubital.bench import (
+    BenchSpecimen,
+    Clocks,
+    Early,
+    all_clocks,
+    clocks_of,
+    picture,
+    still_clotting,
+    worklist,
+)
 from cubital.errors import InputError
+from cubital.finding import Severity
 from tests.bench.small import NOW, PRACTICE, minutes, ostrel, tube
 
 
@@ -216,3 +226,31 @@ def test_the_worklist_and_its_picture_hold_together(specimens: list[BenchSpecime
         kinds = [segment.kind for segment in bar.segments]
         lost = bar.level == "lost" or line.lost_at == NOW
         assert (kinds == ["lost"]) == lost
+
+
+def test_what_still_clots_asks_until_it_has_clotted() -> None:
+    """Drawn at 08:50 it asks at 09:00, and not at 09:20; plasma never asks."""
+    found = clocks_of(tube("A", drawn=-10), ostrel())
+    asks = still_clotting(found, NOW)
+    assert asks is not None
+    assert (asks.code, asks.severity, asks.subject) == ("still-clotting", Severity.ASK, "A")
+    assert "must stand until 09:20" in asks.sentence
+    assert still_clotting(found, NOW + minutes(20)) is None
+    plasma = clocks_of(tube("B", "citrate-2.7", ("pt-inr",), drawn=-10), ostrel())
+    assert still_clotting(plasma, NOW) is None
+
+
+def test_a_named_person_lets_it_be_spun_at_once() -> None:
+    """It is ready where it stands, clots no more, keeps its other clocks, and the note stays."""
+    asked = tube("A", drawn=-10)
+    early = replace(asked, early=Early("Sade Ellun", NOW, "the theatre waits"))
+    before, after = clocks_of(asked, ostrel()), clocks_of(early, ostrel())
+    assert before.ready_at == NOW + minutes(20)
+    assert after.ready_at == asked.here_from
+    assert after.losses == before.losses
+    assert [c.kind for c in after.clocks if c.kind == "clotting"] == []
+    for stands in (early, replace(early, spins=1, spun_at=NOW + minutes(12), separated=True)):
+        (note,) = [f for f in clocks_of(stands, ostrel()).findings if f.code == "spun-early"]
+        assert note.severity is Severity.NOTE
+        assert "Sade Ellun decided at 09:00" in note.sentence
+        assert note.sentence.endswith("the theatre waits")

@@ -252,7 +252,7 @@ def test_what_still_clots_must_stand(bench: Client) -> None:
     until = valley(SpecimenNow.objects.get(code=code).collected_at) + minutes(30)
     page = load(bench, code)
     assert page.context["run"] is None
-    assert f"{code} must stand until {until:%H:%M}." in text(page)
+    assert f"{code} must stand until {until:%H:%M} to clot." in text(page)
 
 
 def test_programmes_that_cannot_be_mixed_are_told(bench: Client) -> None:

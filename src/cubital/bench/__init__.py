@@ -4,7 +4,14 @@ from __future__ import annotations
 
 from cubital.bench.aliquots import Division, LeftOut, Portion, divide, expected_yield_ul
 from cubital.bench.balance import can_balance, fits, is_even, seats
-from cubital.bench.clocks import Clocks, all_clocks, clocks_of
+from cubital.bench.clocks import (
+    SPUN_EARLY,
+    STILL_CLOTTING,
+    Clocks,
+    all_clocks,
+    clocks_of,
+    still_clotting,
+)
 from cubital.bench.family import Kin, may_thaw, of_patient, thaws, tree_of, way_up
 from cubital.bench.hand import add_from_hand, on_hand
 from cubital.bench.programmes import (
@@ -22,6 +29,7 @@ from cubital.bench.storage import Standing, Stored, ToDiscard, discard_today, st
 from cubital.bench.values import (
     BenchSpecimen,
     Clock,
+    Early,
     Machine,
     NotPlanned,
     PlannedRun,
@@ -31,12 +39,15 @@ from cubital.bench.values import (
 from cubital.bench.worklist import Bar, Line, Segment, picture, worklist
 
 __all__ = [
+    "SPUN_EARLY",
+    "STILL_CLOTTING",
     "Bar",
     "BenchSpecimen",
     "Beside",
     "Clock",
     "Clocks",
     "Division",
+    "Early",
     "Kin",
     "LeftOut",
     "Line",
@@ -75,6 +86,7 @@ __all__ = [
     "speed_of",
     "spin_of",
     "standing",
+    "still_clotting",
     "thaws",
     "tree_of",
     "way_up",

@@ -18,8 +18,10 @@ from cubital.bench.values import BenchSpecimen, Clock
 from cubital.catalogue import Catalogue
 from cubital.catalogue.model_reception import Examination
 from cubital.errors import InputError
-from cubital.finding import Finding, Reason
+from cubital.finding import Finding, Reason, Severity
 
+STILL_CLOTTING, SPUN_EARLY = "still-clotting", "spun-early"
+"""Codes of findings: it asks before the spin, and is remembered after it."""
 LOSSES = ("spin_by", "separate_by", "test_by")
 """Kinds of clock after which something is lost."""
 
@@ -65,7 +67,35 @@ def clocks_of(
     )  # fmt: skip
     one = _Reckoning(specimen, spin, catalogue, choices)
     found = sorted(one.all(), key=lambda clock: (clock.at, clock.kind, clock.test))
-    return Clocks(specimen, spin, one.ready_at, tuple(found), spin.findings)
+    findings = (*spin.findings, *_spun_early(specimen, spin))
+    return Clocks(specimen, spin, one.ready_at, tuple(found), findings)
+
+
+def still_clotting(clocks: Clocks, at: datetime) -> Finding | None:
+    """The rule that asks whether a tube may be spun then; None where it has clotted."""
+    found = next((each for each in clocks.clocks if each.kind == "clotting"), None)
+    if found is None or found.at <= at:
+        return None
+    sentence = (
+        f"{found.specimen} must stand until {found.at.astimezone(at.tzinfo):%H:%M} to clot."
+        " Wait, or have somebody decide."
+    )
+    reason = found.reason
+    return Finding(
+        STILL_CLOTTING, Severity.ASK, sentence, reason.source, found.specimen, reason.layer
+    )
+
+
+def _spun_early(specimen: BenchSpecimen, spin: Spin) -> tuple[Finding, ...]:
+    """What somebody let happen stays beside the specimen, and beside what is poured off it."""
+    early = specimen.early
+    if early is None:
+        return ()
+    sentence = (
+        f"{early.by} decided at {early.at:%H:%M} that it be spun before it had clotted: {early.why}"
+    )
+    source, layer = spin.reason.source, spin.reason.layer
+    return (Finding(SPUN_EARLY, Severity.NOTE, sentence, source, specimen.code, layer),)
 
 
 def _check(specimen: BenchSpecimen) -> None:
@@ -96,7 +126,9 @@ class _Reckoning:
         self.waits = waits and not specimen.spinning
         if specimen.separated and not specimen.again:
             self.waits = False
-        self.ready_at = max(specimen.here_from, self._clotted_at()) if self.waits else None
+        self.clots = self.waits and bool(self._stand_min()) and specimen.early is None
+        ready = max(specimen.here_from, self._clotted_at()) if self.clots else specimen.here_from
+        self.ready_at = ready if self.waits else None
 
     def _clotted_at(self) -> datetime:
         return self.specimen.collected_at + timedelta(minutes=self._stand_min())
@@ -110,7 +142,7 @@ class _Reckoning:
 
     def all(self) -> Iterator[Clock]:
         """Every clock of the specimen."""
-        if self.waits and self._stand_min():
+        if self.clots:
             yield self._clotting()
         for test in self.specimen.tests:
             yield from self._of_test(test)

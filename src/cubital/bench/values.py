@@ -14,6 +14,15 @@ from cubital.catalogue.model_bench import Centrifuge
 from cubital.finding import Finding, Reason
 
 
+@dataclass(frozen=True, slots=True)
+class Early:
+    """Somebody lets a tube be spun before it has clotted: who decided it, when, and why."""
+
+    by: str
+    at: datetime
+    why: str
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BenchSpecimen:
     """
@@ -36,6 +45,7 @@ class BenchSpecimen:
         anticoagulated: the patient takes an anticoagulant, and serum clots slowly.
         spoils: test -> when it spoils unseparated, where a temperature log was read.
         portion: it was poured off another; ``container`` is that of the first tube.
+        early: it need not clot to the end, as a named person decided; None when it must.
     """
 
     code: str
@@ -54,6 +64,7 @@ class BenchSpecimen:
     anticoagulated: bool = False
     spoils: Mapping[str, datetime] = field(default_factory=dict)
     portion: bool = False
+    early: Early | None = None
 
 
 @dataclass(frozen=True, slots=True)

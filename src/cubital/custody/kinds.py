@@ -124,7 +124,7 @@ _CHAIR_KINDS = (
           _optional("closed", "flag"), NOTE)),
     Kind("override_given", ("draw", "specimen", "requisition", "box", "spin"),
          "Somebody goes on although a rule asks, and says why.",
-         (Field("finding", "word"), WHY), DESK),
+         (Field("finding", "word"), WHY, _optional("decided_by")), DESK),
 )  # fmt: skip
 
 _WAY_KINDS = (

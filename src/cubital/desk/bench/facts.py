@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
+from cubital.bench import STILL_CLOTTING, Early
 from cubital.custody import Event, time_from
 from cubital.desk.record.selectors_bench import texts_of
 
@@ -40,6 +41,7 @@ class Facts:
         condition: as was said then.
         until: how long it is to be kept, as was said then.
         used_at: when the last test on it was done.
+        early: who let it be spun before it had clotted, by their sign-in name.
     """
 
     named: tuple[str, ...] = ()
@@ -55,6 +57,7 @@ class Facts:
     condition: str = ""
     until: datetime | None = None
     used_at: datetime | None = None
+    early: Early | None = None
 
 
 def facts_of(code: str, events: Iterable[Event]) -> Facts:
@@ -76,6 +79,7 @@ def facts_of(code: str, events: Iterable[Event]) -> Facts:
         condition=str(found.stored.get("condition") or ""),
         until=time_from(found.stored["until"], "until") if found.stored.get("until") else None,
         used_at=found.at.get("tests_done"),
+        early=found.early,
     )
 
 
@@ -92,6 +96,7 @@ class _Reading:
         self.at: dict[str, datetime] = {}
         self.spun_at: datetime | None = None
         self.stored: dict[str, object] = {}
+        self.early: Early | None = None
 
     def read(self, event: Event) -> None:
         """One event more."""
@@ -118,3 +123,6 @@ class _Reading:
             self.done |= set(texts_of(event, "tests"))
         elif event.kind == "specimen_stored":
             self.stored = dict(event.payload)
+        elif event.kind == "override_given" and event.payload["finding"] == STILL_CLOTTING:
+            by = str(event.payload.get("decided_by") or event.who)
+            self.early = Early(by, event.happened_at, str(event.payload["reason"]))

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from django.utils import timezone
 
-from cubital.bench import BenchSpecimen, Stored, spin_of
+from cubital.bench import BenchSpecimen, Early, Stored, spin_of
 from cubital.catalogue.model_bench import StorageKind
 from cubital.custody import Specimen, State
 from cubital.desk.bench.facts import Facts, facts_of
-from cubital.desk.record import selectors_bench
+from cubital.desk.record import selectors_bench, selectors_way
 from cubital.desk.record.models import Patient, Place, Shelf
 from cubital.desk.transport.known import Here, here_at, known_of
 from cubital.errors import InputError
@@ -149,6 +149,8 @@ class _Loader:
         self.gone = selectors_bench.portions_gone(
             code for code, facts in self.facts.items() if facts.portions
         )
+        early = {facts.early.by for facts in self.facts.values() if facts.early is not None}
+        self.names = selectors_way.shown_names(early) if early else {}
         self.spoils = selectors_bench.spoiling(self.all)
         numbers = {one.patient for one in self.all.values()}
         self.patients = selectors_bench.patients_named(numbers)
@@ -231,7 +233,15 @@ class _Loader:
             anticoagulated=one.patient in self.slow,
             spoils=self.spoils.get(root.code, {}),
             portion=bool(one.parent),
+            early=self.early(facts.early or above.early),
         )
+
+    def early(self, said: Early | None) -> Early | None:
+        """Who let it be spun before it had clotted, by the name and the clock of people here."""
+        if said is None:
+            return None
+        at = said.at.astimezone(self.scene.here.zone)
+        return replace(said, by=self.names.get(said.by, said.by), at=at)
 
     def has_gel(self, container: str, served: tuple[str, ...]) -> bool:
         """Whether a barrier keeps what was spun off the cells."""

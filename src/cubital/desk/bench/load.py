@@ -13,7 +13,7 @@ from django.template.loader import render_to_string
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
-from cubital.bench import PlannedRun
+from cubital.bench import SPUN_EARLY, PlannedRun
 from cubital.desk.bench.board import MAY_LOOK
 from cubital.desk.bench.known import Scene, hold, scene_at
 from cubital.desk.bench.loading import Loading, loading_of
@@ -26,12 +26,13 @@ from cubital.desk.bench.runs_shown import (
 )
 from cubital.desk.people.who import who_may
 from cubital.desk.reception.scan import number_read
-from cubital.desk.record import bench, selectors_bench
+from cubital.desk.record import bench, selectors_bench, selectors_way
 from cubital.desk.record.bench import Load
 from cubital.desk.record.models import Centrifuge, Role
 from cubital.desk.record.selectors_bench import Run
 from cubital.desk.requisition.typed import moment
 from cubital.errors import EventRefused, InputError
+from cubital.finding import Finding
 
 MOST_TUBES = 100
 DAY = timedelta(days=1)
@@ -64,9 +65,10 @@ def load(request: HttpRequest, code: str) -> HttpResponse:
 def page(
     request: HttpRequest, loading: Loading, scene: Scene, said: str = "", status: int = 200
 ) -> HttpResponse:
-    """The page of a run that is being loaded."""
-    return render(request, "bench/load.html", load_context(request, loading, scene, said),
-                  status=status)  # fmt: skip
+    """The page of a run that is being loaded; what was typed stays where it is refused."""
+    context = load_context(request, loading, scene, said)
+    typed = {"typed_why": request.POST.get("why", ""), "typed_at": request.POST.get("at", "")}
+    return render(request, "bench/load.html", context | typed, status=status)
 
 
 def load_context(
@@ -90,6 +92,11 @@ def load_context(
         "seats": seats_text(run) if run is not None else "",
         "left_out": findings_said([each.finding for each in loading.left_out], scene),
         "sentences": loading.sentences,
+        "clotting": findings_said(loading.clotting, scene),
+        "decided": findings_said(decided_early(loading), scene),
+        "clotting_count": len(loading.clotting),
+        "people": list(selectors_way.who_may_decide()) if loading.clotting else [],
+        "me": request.POST.get("decided_by") or request.user.get_username(),
         "drops": [
             (code, load_address(loading.row.code, [c for c in loading.codes if c != code]))
             for code in loading.codes
@@ -99,6 +106,12 @@ def load_context(
         "said": said,
         "now": scene.now,
     }
+
+
+def decided_early(loading: Loading) -> list[Finding]:
+    """What a named person lets be spun before it has clotted."""
+    found = [finding for each in loading.clocks.values() for finding in each.findings]
+    return [finding for finding in found if finding.code == SPUN_EARLY]
 
 
 def seats_text(run: PlannedRun) -> str:
@@ -127,21 +140,27 @@ def add(request: HttpRequest, code: str) -> HttpResponse:
         tubes = (*tubes, number)
         kind, word = "note", "Added"
     loading = loading_of(row, tubes, scene, scene.now)
+    decide = ""
     if kind == "note":
         wrong = why_not(loading, number)
         if wrong:
+            clots = wrong in [each.sentence for each in loading.clotting]
+            decide = load_address(row.code, tubes) if clots else ""
             tubes = tubes[:-1]
             loading = loading_of(row, tubes, scene, scene.now)
-            kind, word, said = "stop", "Not taken", wrong
+            kind, word, said = ("ask", "Still clots", wrong) if clots else (
+                "stop", "Not taken", wrong
+            )  # fmt: skip
     if not request.htmx:
-        messages.add_message(request, messages.INFO, f"{number}: {said or word}.",
-                             extra_tags="wrong" if kind == "stop" else "good")  # fmt: skip
-        return redirect(load_address(row.code, tubes))
+        tags = {"stop": "wrong", "ask": "ask"}.get(kind, "good")
+        sentence = said if number in said else f"{number}: {said or word}."
+        messages.add_message(request, messages.INFO, sentence, extra_tags=tags)
+        return redirect(decide or load_address(row.code, tubes))
     inside = render_to_string("bench/load_inside.html", load_context(request, loading, scene),
                               request)  # fmt: skip
     line = render_to_string("bench/scanned.html", {
         "kind": kind, "word": word, "code": number, "sentence": said,
-        "list": "look" if kind == "stop" else "done",
+        "list": "look" if kind in ("stop", "ask") else "done", "link": decide, "do": "Decide",
     })  # fmt: skip
     return HttpResponse(line + inside)
 
@@ -156,10 +175,31 @@ def place_of(row: Centrifuge, tubes: Sequence[str], code: str, scene: Scene) -> 
 def why_not(loading: Loading, code: str) -> str:
     """Why a tube cannot join the others, "" when it can."""
     refused = [each.finding.sentence for each in loading.left_out if each.specimen == code]
+    refused += [each.sentence for each in loading.clotting if each.subject == code]
     about = [sentence for sentence in loading.sentences if code in sentence]
     rest = [sentence for sentence in loading.sentences if "share a run" in sentence
             or "do not fit" in sentence]  # fmt: skip
     return next(iter((*refused, *about, *rest)), "")
+
+
+@require_POST
+@who_may(Role.BENCH)
+def early(request: HttpRequest, code: str) -> HttpResponse:
+    """Write that a named person lets what still clots be spun now."""
+    row = centrifuge_or_404(request, code)
+    scene = scene_at(request.place)
+    tubes = tubes_named(request.POST.get("tubes", ""))
+    loading = loading_of(row, tubes, scene, scene.now)
+    clots = [each.subject for each in loading.clotting]
+    try:
+        bench.spin_early_let(codes=clots, decided_by=request.POST.get("decided_by", ""),
+                             why=request.POST.get("why", ""), place=request.place, by=request.user,
+                             now=timezone.now())  # fmt: skip
+    except (InputError, EventRefused) as refused:
+        return page(request, loading, scene, str(refused), status=422)
+    many = f"{', '.join(clots)} may be spun now: the decision stands on it for good."
+    messages.success(request, many, extra_tags="ask")
+    return redirect(load_address(row.code, tubes))
 
 
 # ---------------------------------------------------------------- begun and ended

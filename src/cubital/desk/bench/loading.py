@@ -15,12 +15,14 @@ from cubital.bench import (
     RunPlan,
     Seat,
     plan_runs,
+    still_clotting,
 )
 from cubital.custody import State
 from cubital.desk.bench.known import Held, Scene, hold
 from cubital.desk.bench.planning import read_clocks
 from cubital.desk.record import selectors_bench
 from cubital.desk.record.models import Centrifuge
+from cubital.finding import Finding
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +36,7 @@ class Loading:
         run: the run of all of it, None when there is none to be had now.
         left_out: what must not go in, each with its sentence.
         sentences: why there is no run.
+        clotting: the rule that asks of each that still clots: a named person may go past it.
         clocks: of the specimens that can be reckoned.
     """
 
@@ -42,6 +45,7 @@ class Loading:
     run: PlannedRun | None
     left_out: tuple[NotPlanned, ...]
     sentences: tuple[str, ...]
+    clotting: tuple[Finding, ...]
     clocks: Mapping[str, Clocks]
 
 
@@ -68,11 +72,22 @@ def loading_of(row: Centrifuge, codes: Sequence[str], scene: Scene, at: datetime
         sentences.append(f"{row.name} is out of order: {row.out_why}.")
     machine = Machine(row.to_domain())
     plan = plan_runs(wanted, [machine], scene.here.catalogue, scene.choices, now=at)
-    sentences += why_not_one(plan, clocks, row, at)
-    run = plan.runs[0] if plan.runs and not sentences and not plan.not_planned else None
+    clotting = tuple(
+        asks for each in clocks.values()
+        if each.ready_at is not None and (asks := still_clotting(each, at)) is not None
+    )  # fmt: skip
+    clots = {asks.subject for asks in clotting}
+    sentences += [
+        f"{code} was not here before {each.ready_at.astimezone(at.tzinfo):%H:%M}."
+        for code, each in clocks.items()
+        if code not in clots and each.ready_at is not None and each.ready_at > at
+    ]
+    sentences += why_not_one(plan, clocks, row, waits=bool(clotting))
+    free = not (sentences or clotting or plan.not_planned)
+    run = plan.runs[0] if plan.runs and free else None
     if run is not None:
         run = replace(run, seats=in_order(run.seats))
-    return Loading(row, several, run, plan.not_planned, tuple(sentences), clocks)
+    return Loading(row, several, run, plan.not_planned, tuple(sentences), clotting, clocks)
 
 
 def asked_again(one: BenchSpecimen) -> BenchSpecimen:
@@ -97,22 +112,17 @@ def plain_state(state: State) -> str:
 
 
 def why_not_one(
-    plan: RunPlan, clocks: Mapping[str, Clocks], row: Centrifuge, at: datetime
+    plan: RunPlan, clocks: Mapping[str, Clocks], row: Centrifuge, *, waits: bool
 ) -> list[str]:
-    """Why specimens are not one run that begins at once."""
+    """Why specimens are not one run, whether they have clotted or not."""
     unspun = [
         f"{code} is not spun. {each.spin.reason.sentence}"
         for code, each in clocks.items()
         if each.spin.programme is None and not each.specimen.again
     ]
     found = list(unspun)
-    waits = [
-        f"{each.specimen.code} must stand until {each.ready_at.astimezone(at.tzinfo):%H:%M}."
-        for each in clocks.values()
-        if each.ready_at is not None and each.ready_at > at
-    ]
     if waits:
-        return [*found, *waits]
+        return found
     if len(plan.runs) > 1:
         families = {each.spin.programme.family for each in clocks.values() if each.spin.programme}
         if len(families) > 1:

@@ -25,6 +25,7 @@ urlpatterns = [
     path("bench/boxes/<str:code>/expect/", runs.expect, name="bench-expect"),
     path("bench/load/<str:code>/", load.load, name="bench-load"),
     path("bench/load/<str:code>/scan/", load.add, name="bench-load-scan"),
+    path("bench/load/<str:code>/early/", load.early, name="bench-load-early"),
     path("bench/load/<str:code>/begin/", load.begin, name="bench-begin"),
     path("bench/portions/", divide.portions_page, name="bench-portions"),
     path("bench/storage/", storage.storage, name="bench-storage"),

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from django.db import transaction
 
+from cubital.bench import STILL_CLOTTING
 from cubital.custody import Event, Specimen, Spin, time_to
 from cubital.desk.record.happened import append_all, happened
 from cubital.desk.record.models import Centrifuge, Person, Place, Shelf, SpinNow
@@ -128,6 +129,30 @@ def spin_end(
 def _not_to_come(at: datetime, now: datetime, what: str) -> None:
     if at > now:
         raise InputError(f"The time when it {what} is still to come", mend="Mend the time.")
+
+
+def spin_early_let(
+    *, codes: Collection[str], decided_by: str, why: str, place: Place, by: Person, now: datetime
+) -> None:
+    """
+    Write that specimens may be spun before they have clotted, as a named person decided.
+
+    Raises:
+        InputError: nobody of that name may decide, no reason is given, or none is named.
+        EventRefused: the record refuses one; none is stored.
+    """
+    if not codes:
+        raise InputError("None of these clots any more", mend="Look at the run again.")
+    if not Person.objects.filter(username=decided_by, is_active=True).exists():
+        raise InputError("Nobody of that name may decide here", "Who decides", "Choose a person.")
+    if not why.strip():
+        raise InputError("Why are they spun before they have clotted?", "Why", "Write it in words.")
+    events = [
+        happened("override_given", f"specimen:{code}", site=place.code, by=by, now=now,
+                 finding=STILL_CLOTTING, reason=why.strip()[:REASON_LENGTH], decided_by=decided_by)
+        for code in codes
+    ]  # fmt: skip
+    append_all(events=events, by=by, now=now)
 
 
 # ---------------------------------------------------------------- portions
