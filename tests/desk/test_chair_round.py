@@ -50,16 +50,31 @@ def of(round_: dict[str, Any], patient: str) -> dict[str, Any]:
 
 def test_a_round_holds_todays_waiting_requisitions_of_the_place(collector: Client) -> None:
     """Not the drawn, not the cancelled, not the pass post's; each with its sheet or a sentence."""
+    Patient.objects.filter(number="OV-10014").update(family_name="", given_name="", birth_date=None)
     round_ = loaded(collector)
     waiting = Requisition.objects.filter(state="waiting", place__code="ostrel-valley")
     assert {d["requisition"] for d in round_["draws"]} == {row.number for row in waiting}
     for each in round_["draws"]:
         assert bool(each["sheet"]) != bool(each["refused"])
-    assert "2 are known" in of(round_, "OV-10013")["refused"]
+    assert "1 is known" in of(round_, "OV-10014")["refused"]
     assert round_["me"]["username"] == "mira"
     assert round_["place"] == {
         "code": "ostrel-valley", "name": "Ostrel valley laboratory", "labels": "before",
     }  # fmt: skip
+
+
+def test_fewer_identifiers_are_asked_about_at_the_chair(collector: Client) -> None:
+    """Two of three are known: the sheet says what lacks, and the plan does not ask again."""
+    man = of(loaded(collector), "OV-10013")
+    assert man["refused"] == ""
+    assert man["sheet"]["few"]["lacking"] == ["birth date"]
+    assert man["sheet"]["few"]["checks"] == ["wristband"]
+    assert [q["code"] for q in man["sheet"]["questions"]] == ["name", "number"]
+    assert "identifier-missing" not in {f["code"] for f in man["show"]["findings"]}
+    everybody = [
+        d["sheet"]["few"] for d in loaded(collector)["draws"] if d["patient"] != "OV-10013"
+    ]
+    assert set(map(type, everybody)) == {type(None)}
 
 
 def test_loading_numbers_the_containers_once_and_keeps_each_sheet_once(collector: Client) -> None:

@@ -117,6 +117,19 @@ def test_no_label_for_a_cancelled_requisition_or_too_few_identifiers(
         assert not Accession.objects.filter(requisition=numbered(end)).exists()
 
 
+def test_labels_with_two_identifiers_once_somebody_said_why(
+    signed_in: Callable[[str], Client],
+) -> None:
+    """The plan asks, one goes on with a reason, and the labels come."""
+    client = signed_in("collector")
+    number = numbered("D13").number
+    said = {"finding": "identifier-missing", "why": "Unconscious, band read by two"}
+    client.post(f"/requisitions/{number}/answer/", said)
+    answer = client.post(f"/requisitions/{number}/labels.pdf")
+    assert answer["Content-Type"] == "application/pdf"
+    assert Accession.objects.filter(requisition=numbered("D13")).exists()
+
+
 def test_what_fits_into_a_short_sample(signed_in: Callable[[str], Client]) -> None:
     """A piece for the page by script, the whole page without; more blood never does less."""
     client = signed_in("bench")

@@ -22,6 +22,7 @@ from cubital.chair.shape import sheet_to
 from cubital.chair.values import Sheet
 from cubital.custody import Event, event_to
 from tests.chair.makers import BEGIN, NUMBERS, sheet
+from tests.chair.test_few import few_sheet
 
 STORIES = 200
 STEPS = 45
@@ -59,6 +60,8 @@ def sheets() -> list[Sheet]:
         sheet(attempts=1, coagulation=False),
         replace(plain, tubes=(*plain.tubes[:3], twin, replace(plain.tubes[3], position=5))),
         replace(sheet("after"), others=(), stock=sheet().stock[:2], tubes=plain.tubes[:1]),
+        few_sheet(),
+        few_sheet("wristband", "second_person"),
     ]
 
 
@@ -87,11 +90,16 @@ Made = tuple[str, str, dict[str, Any]]
 def identity(random: Random) -> Made:
     """Scanned, or an identifier said; rarely one that is not asked."""
     said = random.choice(
-        (["scan"], ["name"], ["birth_date"], ["number"], ["name", "number"], ["blood_group"])
-    )
+        (["scan"], ["name"], ["birth_date"], ["number"], ["name", "number"], ["blood_group"],
+         ["wristband"], ["second_person"])
+    )  # fmt: skip
     payload: dict[str, Any] = {"identifiers": said}
     if "scan" in said or random.random() < 0.2:
         payload["scanned"] = True
+    if "wristband" in said or random.random() < 0.1:
+        payload["reason"] = random.choice(("unconscious", "birth_date_unknown", "in_a_hurry"))
+    if "second_person" in said:
+        payload["second"] = random.choice(("mira", "oskan", "Sister Orla", " "))
     return "identity_confirmed", "draw:d-1", payload
 
 
@@ -206,7 +214,7 @@ def as_on_page(state: State) -> dict[str, Any]:
     since = state.tourniquet_since
     return {
         "begun": state.begun, "scanned": state.scanned, "confirmed": list(state.confirmed),
-        "mismatch": state.mismatch, "site": state.site, "side": state.side,
+        "few": state.few, "mismatch": state.mismatch, "site": state.site, "side": state.side,
         "device": state.device, "gauge": state.gauge, "handedTo": state.handed_to,
         "ended": state.ended, "labelsPrinted": list(state.labels_printed),
         "collectors": list(state.collectors), "overridden": list(state.overridden),
@@ -251,7 +259,9 @@ def test_the_page_and_the_core_say_the_same(desk: Callable[..., Page]) -> None:
         assert expected["state"] == found["state"]
     assert codes >= {
         "attempt-open", "attempts-used-up", "draw-ended", "identifier-not-asked", "identity-open",
-        "identity-mismatch", "label-mismatch", "lot-recalled", "no-needle-in", "not-in-plan",
+        "identifiers-few", "identity-reason-unknown", "second-person-missing",
+        "second-person-same", "identity-mismatch", "label-mismatch", "lot-recalled", "no-needle-in",
+        "not-in-plan",
         "nothing-drawn", "order-too-early", "order-too-late", "other-patient", "scan-first",
         "tourniquet-long", "tourniquet-on", "tube-expired", "tube-left-out", "tube-not-drawn",
         "tube-unlabelled", "tube-used", "unknown-scan", "wrong-container",

@@ -68,4 +68,17 @@ class NotObtained(Row):
     new_attempt: bool  # the same collector may try again within the policy
 
 
-CHAIR_ROWS: tuple[type[Row], ...] = (Reminder, Mishap, FirstAid, FollowUp, NotObtained)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class IdentityReason(Row):
+    """Why fewer identifiers of a patient are known than the policy asks for."""
+
+    FILE = "identity_reasons.csv"
+    KEY = ("code",)
+    code: str
+    name: str
+    reads: bool  # the identifiers are read on the wristband: the patient cannot say them
+
+
+CHAIR_ROWS: tuple[type[Row], ...] = (
+    Reminder, Mishap, FirstAid, FollowUp, NotObtained, IdentityReason,
+)  # fmt: skip

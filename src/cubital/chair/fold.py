@@ -21,7 +21,8 @@ from cubital.finding import Severity
 def _identity(state: State, event: Event) -> State:
     said = tuple(i for i in identifiers(event) if i != "scan" and i not in state.confirmed)
     scanned = state.scanned or bool(event.payload.get("scanned"))
-    return replace(state, scanned=scanned, confirmed=(*state.confirmed, *said))
+    few = text(event, "reason") or state.few
+    return replace(state, scanned=scanned, confirmed=(*state.confirmed, *said), few=few)
 
 
 def _attempt_begun(state: State, event: Event) -> State:

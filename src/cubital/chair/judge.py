@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from cubital.chair import scans
+from cubital.chair import few, scans
 from cubital.chair.values import Sheet, State
 from cubital.custody.event import Event
 from cubital.finding import Finding, Severity
@@ -47,18 +47,24 @@ def _stop(code: str, sentence: str, source: str = RULE, subject: str = "") -> Fi
 
 
 def identity_complete(sheet: Sheet, state: State) -> bool:
-    """Whether the patient was scanned and has said every identifier that policy wants."""
-    return state.scanned and all(q.code in state.confirmed for q in sheet.questions)
+    """Whether the patient was scanned, and every identifier that policy wants is certain."""
+    known = state.scanned and all(q.code in state.confirmed for q in sheet.questions)
+    return known and few.stood_in(sheet, state)
 
 
 def _identity(sheet: Sheet, state: State, event: Event) -> tuple[Finding, ...]:
     said = [i for i in identifiers(event) if i != "scan"]
-    unknown = [i for i in said if i not in {q.code for q in sheet.questions}]
+    unknown = [i for i in said if i not in {q.code for q in sheet.questions} | few.checks(sheet)]
     if unknown:
         return (_stop("identifier-not-asked", f"{unknown[0]!r} is not asked here."),)
     if said and not (state.scanned or event.payload.get("scanned")):
         return (_stop("scan-first", "Scan the wristband or the requisition first, then ask."),)
-    return ()
+    return few.few_findings(
+        sheet,
+        reason=text(event, "reason"),
+        second=text(event, "second") if "second_person" in said else None,
+        who=event.who,
+    )
 
 
 def _attempt_begun(sheet: Sheet, state: State, event: Event) -> tuple[Finding, ...]:

@@ -14,7 +14,7 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from cubital.chair import scans
+from cubital.chair import few, scans
 from cubital.chair.judge import judge, left_out, tourniquet_findings, unfinished
 from cubital.chair.values import Attempt, Drawn, Sheet, State, StockCode, Tube
 from cubital.custody.event import Event
@@ -69,6 +69,7 @@ def said_of(sheet: Sheet) -> Json:
             if (found := scans.lot_findings(sheet, code))
         },
         "fixed": _fixed(sheet),
+        "few": {each.code: finding_to(few.few_note(sheet, each)) for each in few.reasons(sheet)},
     }
 
 
@@ -86,7 +87,9 @@ def _drawn(tubes: Iterable[Tube], *, labelled: bool = True) -> State:
 
 def _known(sheet: Sheet, state: State) -> State:
     """The same with the identity complete."""
-    return replace(state, scanned=True, confirmed=tuple(q.code for q in sheet.questions))
+    said = (*(q.code for q in sheet.questions), *sorted(few.checks(sheet)))
+    why = few.reasons(sheet)
+    return replace(state, scanned=True, confirmed=said, few=why[0].code if why else "")
 
 
 def _at_needle(sheet: Sheet, state: State) -> State:
@@ -195,6 +198,10 @@ def _fixed(sheet: Sheet) -> Json:
         "scan_first": _first(
             sheet, State(), _event("identity_confirmed", identifiers=[sheet.questions[0].code])
         ),
+        "few": finding_to(few.few_ask(sheet)) if sheet.few else None,
+        "reason_unknown": finding_to(few.reason_unknown(BLANK)),
+        "second_missing": finding_to(few.second_missing()),
+        "second_same": finding_to(few.second_same()),
         "not_asked": _first(sheet, State(), _event("identity_confirmed", identifiers=[BLANK])),
         "identity_open_needle": _first(sheet, State(), _event("attempt_begun", "attempt:0")),
         "identity_open_tube": _first(sheet, State(), _event("tube_scanned", subject)),

@@ -13,7 +13,7 @@ from hashlib import sha256
 from typing import Any
 
 from cubital.chair.said import finding_from, finding_to, said_of
-from cubital.chair.values import Policy, Question, Sheet, StockCode, Tube
+from cubital.chair.values import Few, FewReason, Policy, Question, Sheet, StockCode, Tube
 from cubital.custody.canonical import canonical
 from cubital.errors import InputError
 
@@ -54,7 +54,10 @@ def kept_to(sheet: Sheet) -> Json:
         "patient": sheet.patient,
         "name": sheet.name,
         "scans": list(sheet.scans),
-        "questions": [{"code": q.code, "ask": q.ask, "answer": q.answer} for q in sheet.questions],
+        "questions": [
+            {"code": q.code, "ask": q.ask, "answer": q.answer, "read": q.read}
+            for q in sheet.questions
+        ],
         "tubes": [_tube_to(tube) for tube in sheet.tubes],
         "stock": [_stock_to(code) for code in sheet.stock],
         "policy": _policy_to(sheet.policy),
@@ -63,6 +66,7 @@ def kept_to(sheet: Sheet) -> Json:
         "discard": sheet.discard,
         "discard_ul": sheet.discard_ul,
         "findings": [finding_to(finding) for finding in sheet.findings],
+        "few": None if sheet.few is None else _few_to(sheet.few),
     }
 
 
@@ -102,6 +106,18 @@ def _stock_to(code: StockCode) -> Json:
         "lot": code.lot,
         "expires_on": code.expires_on.isoformat(),
         "recalled": code.recalled,
+    }
+
+
+def _few_to(few: Few) -> Json:
+    return {
+        "lacking": list(few.lacking),
+        "checks": list(few.checks),
+        "reasons": [
+            {"code": each.code, "name": each.name, "reads": each.reads, "source": each.source}
+            for each in few.reasons
+        ],
+        "source": few.source,
     }
 
 
@@ -158,6 +174,16 @@ def _sheet(given: Mapping[str, Any]) -> Sheet:
         discard=given["discard"],
         discard_ul=given["discard_ul"],
         findings=tuple(finding_from(each) for each in given["findings"]),
+        few=_few_from(given["few"]) if given.get("few") else None,
+    )
+
+
+def _few_from(given: Mapping[str, Any]) -> Few:
+    return Few(
+        lacking=tuple(given["lacking"]),
+        checks=tuple(given["checks"]),
+        reasons=tuple(FewReason(**each) for each in given["reasons"]),
+        source=given["source"],
     )
 
 

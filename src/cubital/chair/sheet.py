@@ -6,15 +6,13 @@ from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 
 from cubital.catalogue import Catalogue
+from cubital.chair.few import LEAST_IDENTIFIERS, few_for
 from cubital.chair.scans import RULE
 from cubital.chair.values import Policy, Question, Sheet, StockCode, Tube
 from cubital.draw.values import DrawPlan, Lot, PlannedContainer
 from cubital.errors import RequisitionError
 from cubital.finding import Finding, Severity
 from cubital.requisition.values import Patient, Requisition
-
-LEAST_IDENTIFIERS = 2
-"""No policy goes below two (from memory: WHO, and every guideline after it)."""
 
 COAGULATION_CLASS = "citrate"
 SETTINGS = (
@@ -49,22 +47,27 @@ def chair_policy(catalogue: Catalogue, *, labels: str) -> Policy:
 
 def questions_for(patient: Patient, wanted: int) -> tuple[Question, ...]:
     """
-    Give the identifiers to ask for, as open questions.
+    Give the identifiers to ask for, as open questions: as many as wanted, or all that are known.
 
     Raises:
-        RequisitionError: fewer are known than policy wants.
+        RequisitionError: fewer are known than any policy may be content with.
     """
-    known = [Question("name", "What is your full name?", patient.whole_name)]
-    if patient.birth_date is not None:
-        known.append(
-            Question("birth_date", "When were you born?", f"{patient.birth_date:%d %B %Y}")
-        )
-    if patient.number:
-        known.append(Question("number", "What number is on your card or band?", patient.number))
+    born = "" if patient.birth_date is None else f"{patient.birth_date:%d %B %Y}"
+    known = [
+        Question("name", "What is your full name?", patient.whole_name, "name on the wristband"),
+        Question("birth_date", "When were you born?", born, "birth date on the wristband"),
+        Question(
+            "number",
+            "What number is on your card or band?",
+            patient.number,
+            "number on the wristband",
+        ),
+    ]
     known = [q for q in known if q.answer]
-    if len(known) < wanted:
+    if len(known) < LEAST_IDENTIFIERS:
         raise RequisitionError(
-            f"{wanted} identifiers are asked at the chair and {len(known)} are known",
+            f"{LEAST_IDENTIFIERS} identifiers at least are needed at the chair and {len(known)}"
+            f" {'is' if len(known) == 1 else 'are'} known",
             patient.number,
             "Add the name, birth date or patient number first.",
         )
@@ -157,7 +160,7 @@ def chair_sheet(
         patients_of_day: for the warning of namesakes.
 
     Raises:
-        RequisitionError: too few identifiers, or a container without its number.
+        RequisitionError: fewer than two identifiers, or a container without its number.
     """
     policy = chair_policy(catalogue, labels=labels)
     wanted = [c for c in plan.containers if c.label_wanted]
@@ -186,4 +189,5 @@ def chair_sheet(
         discard=", ".join(catalogue.containers[c.container].name for c in discards),
         discard_ul=sum(c.fill_ul for c in discards) + plan.allowance.tubing_ul,
         findings=namesakes(requisition.patient, patients_of_day),
+        few=few_for(requisition.patient, catalogue, policy.identifiers),
     )

@@ -49,6 +49,35 @@ class Question:
     code: str  # name, birth_date, number
     ask: str
     answer: str
+    read: str = ""  # where it is read on the wristband, for a patient who cannot say it
+
+
+@dataclass(frozen=True, slots=True)
+class FewReason:
+    """Why fewer identifiers are known; ``reads`` when they are read on the wristband, not said."""
+
+    code: str
+    name: str
+    reads: bool
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Few:
+    """
+    Fewer identifiers are known than policy asks for, and what stands in for those that lack.
+
+    Args:
+        lacking: in words, such as "birth date".
+        checks: ``wristband``, ``second_person`` or both; each must be made.
+        reasons: one of them must be given.
+        source: of the setting that names the checks.
+    """
+
+    lacking: tuple[str, ...]
+    checks: tuple[str, ...]
+    reasons: tuple[FewReason, ...]
+    source: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,6 +144,7 @@ class Sheet:
         plan_edition: stamp of the plan.
         today: date of the draw at the place, for expiry.
         findings: warnings known beforehand, such as namesakes.
+        few: fewer identifiers are known than policy asks for; None when enough are.
     """
 
     draw: str
@@ -133,6 +163,7 @@ class Sheet:
     discard: str = ""
     discard_ul: int = 0
     findings: tuple[Finding, ...] = ()
+    few: Few | None = None
 
     @property
     def coagulation(self) -> bool:
@@ -188,6 +219,7 @@ class State:
     begun: bool = False
     scanned: bool = False
     confirmed: tuple[str, ...] = ()
+    few: str = ""  # code of the reason for fewer identifiers
     mismatch: str = ""
     site: str = ""
     side: str = ""

@@ -45,7 +45,8 @@ def _checked_identifiers(requisition: Requisition, wanted: int) -> tuple[tuple[s
             f"A label needs {max(wanted, LEAST_IDENTIFIERS)} identifiers and this patient has"
             f" {count}",
             f"requisition {requisition.number}",
-            "Add the name, birth date or patient number before printing.",
+            "Add the name, birth date or patient number before printing, or go on with a reason"
+            " where the plan asks.",
         )
     return found
 
@@ -67,6 +68,7 @@ def labels_for(
     *,
     collected_at: datetime | None = None,
     collector: str = "",
+    few: bool = False,
 ) -> tuple[Label, ...]:
     """
     Give one label a container that wants one, in the order of draw.
@@ -79,6 +81,7 @@ def labels_for(
         collected_at: when the blood was drawn, in the place's own time zone; None before the draw
             (the label then has room to write it by hand).
         collector: code or initials.
+        few: fewer identifiers are known than the setting asks for, and somebody said why.
 
     Raises:
         LabelError: too few identifiers of the patient, or too few or many accession numbers.
@@ -89,7 +92,8 @@ def labels_for(
             f"The plan wants {len(wanted)} labels and was given {len(accessions)} numbers",
             f"requisition {requisition.number}",
         )
-    shown = _checked_identifiers(requisition, catalogue.number("identifiers_required"))
+    wanted_count = LEAST_IDENTIFIERS if few else catalogue.number("identifiers_required")
+    shown = _checked_identifiers(requisition, wanted_count)
     when = f"drawn {collected_at:%Y-%m-%d %H:%M}" if collected_at else ""
     return tuple(
         Label(

@@ -43,5 +43,6 @@ def chair_labels(code: str, tubes: Collection[str], place: Place, collector: str
         [numbers[c.position] for c in wanted],
         collected_at=timezone.localtime(),
         collector=collector,
+        few=sheet.few is not None,
     )
     return print_labels(made, catalogue.label_sizes[place.label_size])

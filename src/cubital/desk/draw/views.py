@@ -12,7 +12,7 @@ from django.views.decorators.http import require_GET, require_POST
 from cubital.desk.draw.add_on import add_on_answer
 from cubital.desk.draw.asked import requisition_or_404
 from cubital.desk.draw.context import MAY_ENTER, MAY_LABEL, plan_context
-from cubital.desk.draw.planning import Planned, plan_for
+from cubital.desk.draw.planning import FEWER, Planned, plan_for
 from cubital.desk.draw.short_sample import short_answer
 from cubital.desk.people.who import EVERY_ROLE, who_may
 from cubital.desk.record import requisitions
@@ -132,5 +132,6 @@ def label_pdf(row: Requisition, planned: Planned, collector: str) -> bytes:
             planned.catalogue,
             [numbers[each.position] for each in wanted],
             collector=collector,
+            few=FEWER in planned.overrides,
         )
         return print_labels(made, size)

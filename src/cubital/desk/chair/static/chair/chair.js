@@ -436,6 +436,7 @@ class App {
         show.remarks ? h("p", {}, h("strong", {}, "Remarks: "), h("bdi", {}, show.remarks)) : null),
       h("div", { class: "band-end" },
         sheet.policy.labels === "before" && !state.attempts.length && !state.ended
+          && (!sheet.few || this.draw.ui.few)
           && !state.mismatch && !show.barred.length
           ? h("button", {
             type: "button", class: "quiet", "data-key": "labels",

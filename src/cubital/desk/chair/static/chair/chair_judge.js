@@ -6,7 +6,7 @@
 
 export function emptyState() {
   return {
-    begun: false, scanned: false, confirmed: [], mismatch: "", site: "", side: "", device: "",
+    begun: false, scanned: false, confirmed: [], few: "", mismatch: "", site: "", side: "", device: "",
     gauge: 0, attempts: [], tourniquetSince: null, tourniquetSpans: [], drawn: [],
     labelsPrinted: [], collectors: [], handedTo: "", overridden: [], mishaps: [], findings: [],
     ended: "",
@@ -36,7 +36,9 @@ export const openAttempt = (state) => {
 };
 export const attemptsOf = (state, who) => state.attempts.filter((a) => a.who === who).length;
 export const identityComplete = (sheet, state) =>
-  state.scanned && sheet.questions.every((q) => state.confirmed.includes(q.code));
+  state.scanned && sheet.questions.every((q) => state.confirmed.includes(q.code))
+    && (!sheet.few
+      || (state.few !== "" && sheet.few.checks.every((check) => state.confirmed.includes(check))));
 
 /* Put a text where the sentence left a place for it. */
 export function filled(sheet, finding, word) {
@@ -113,10 +115,25 @@ export function understand(sheet, state, scanned) {
 function judgeIdentity(sheet, state, event) {
   const { fixed } = sheet.said;
   const said = named(event).filter((i) => i !== "scan");
-  const unknown = said.find((i) => !sheet.questions.some((q) => q.code === i));
+  const checks = sheet.few ? sheet.few.checks : [];
+  const unknown = said.find((i) => !sheet.questions.some((q) => q.code === i) && !checks.includes(i));
   if (unknown) return [filled(sheet, fixed.not_asked, unknown)];
   if (said.length && !(state.scanned || event.payload.scanned)) return [fixed.scan_first];
-  return [];
+  return judgeFew(sheet, event, said);
+}
+
+/* A reason for fewer identifiers, and what stands in for them. */
+function judgeFew(sheet, event, said) {
+  const { fixed } = sheet.said;
+  if (said.includes("second_person")) {
+    const second = text(event, "second");
+    if (!second.trim()) return [fixed.second_missing];
+    if (second === event.who) return [fixed.second_same];
+  }
+  const reason = text(event, "reason");
+  if (!reason) return [];
+  const note = (sheet.said.few || {})[reason];
+  return [note || filled(sheet, fixed.reason_unknown, reason)];
 }
 
 function judgeNeedle(sheet, state, event) {
@@ -235,6 +252,7 @@ const CHANGES = {
       ...state.confirmed,
       ...named(event).filter((i) => i !== "scan" && !state.confirmed.includes(i)),
     ],
+    few: text(event, "reason") || state.few,
   }),
   identity_mismatch: (state, event) => ({ ...state, mismatch: text(event, "identifier") }),
   site_chosen: (state, event) => ({

@@ -1,6 +1,7 @@
 /* The panel of each step of a draw: one heading, one primary action, big targets. */
 
 import { button, clock, h, icon, ml, ORDINALS, said } from "./chair_dom.js";
+import { checkPanel, fewPanel, reads } from "./chair_few.js";
 import { missed, mustAnswer, openAsk, openQuestion, stops } from "./chair_steps.js";
 
 const panel = (name, title, ...inside) =>
@@ -61,8 +62,10 @@ function identityPanel(app) {
   const { draw } = app;
   const question = draw.question;
   const number = draw.sheet.questions.indexOf(question) + 1;
-  return panel("identity", `Ask: “${question.ask}”`,
-    h("p", { class: "small" }, `${number} of ${draw.sheet.questions.length}; the patient says it.`),
+  const band = reads(draw);
+  return panel("identity", band ? `Read the ${question.read}` : `Ask: “${question.ask}”`,
+    h("p", { class: "small" }, `${number} of ${draw.sheet.questions.length}; ${
+      band ? "compare it with this." : "the patient says it."}`),
     h("p", { class: "answer" }, h("bdi", {}, question.answer)),
     draw.sheet.findings.length
       ? h("ul", { class: "findings" }, draw.sheet.findings.map((f) => said(f, app.round.sources)))
@@ -319,6 +322,8 @@ function endedPanel(app) {
 
 export const PANELS = {
   scan: scanPanel,
+  few: (app) => fewPanel(app, { panel, rows }),
+  few_check: (app) => checkPanel(app, { panel, rows, bigScan, typed }),
   identity: identityPanel,
   mismatch: mismatchPanel,
   barred: barredPanel,

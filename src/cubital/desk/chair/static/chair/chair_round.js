@@ -48,6 +48,7 @@ function line(app, each) {
     h("span", { class: "what" },
       each.urgent ? h("span", { class: "mark urgent" }, "urgent") : null,
       standing(app, each),
+      each.sheet?.few ? h("span", { class: "mark ask" }, "fewer identifiers: say why") : null,
       each.refused ? h("span", { class: "mark stop" }, "cannot be drawn here")
         : h("span", {}, `${tubes} ${tubes === 1 ? "tube" : "tubes"}`),
       colours(each)),

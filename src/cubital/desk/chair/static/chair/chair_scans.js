@@ -1,6 +1,7 @@
 /* What a scan does, step by step; a wrong one is told in words, colour and sound, and recorded. */
 
 import { which, askTube } from "./chair_ask.js";
+import { heardCheck } from "./chair_few.js";
 import { filled } from "./chair_judge.js";
 import { step } from "./chair_steps.js";
 
@@ -16,6 +17,7 @@ export async function heard(app, text) {
   }
   const name = step(app.draw);
   if (name === "scan") await whoIsIt(app, scanned);
+  else if (name === "few_check") await heardCheck(app, scanned);
   else if (name === "ended") await afterwards(app, scanned);
   else await inDraw(app, scanned);
 }

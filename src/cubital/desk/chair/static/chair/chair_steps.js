@@ -23,7 +23,9 @@ export function step(draw) {
   if (state.mismatch) return "mismatch";
   if (!state.scanned) return "scan";
   if (show.barred.length) return "barred";
+  if (draw.sheet.few && !draw.ui.few) return "few";
   if (draw.question) return "identity";
+  if (!draw.identified) return "few_check";
   if (openQuestion(draw)) return "preparation";
   if (openAsk(draw)) return "ask";
   if (draw.ui.shortOpen) return "short";

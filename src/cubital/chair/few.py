@@ -1,0 +1,128 @@
+"""
+Fewer identifiers known than policy asks for: a reason, and what stands in for those that lack.
+
+This is no way around an identifier that does not agree: that stops the draw, and nobody overrides
+it.  Here the record simply holds fewer, as with somebody who was brought in unconscious.
+"""
+
+from __future__ import annotations
+
+from cubital.catalogue import Catalogue
+from cubital.catalogue.model_chair import IdentityReason
+from cubital.chair.scans import RULE
+from cubital.chair.values import Few, FewReason, Sheet, State
+from cubital.errors import CatalogueError
+from cubital.finding import Finding, Severity
+from cubital.requisition.values import Patient
+
+LEAST_IDENTIFIERS = 2
+"""No policy and no reason goes below two (who_identification_2007)."""
+CHECK = "identifiers_few_check"
+CHECKS = {
+    "wristband": ("wristband",),
+    "second_person": ("second_person",),
+    "both": ("wristband", "second_person"),
+}
+
+
+def few_for(patient: Patient, catalogue: Catalogue, wanted: int) -> Few | None:
+    """
+    What stands in where fewer identifiers are known than are wanted; None where enough are.
+
+    Raises:
+        CatalogueError: the setting names no known check.
+    """
+    held = {
+        "name": bool(patient.whole_name),
+        "birth date": patient.birth_date is not None,
+        "patient number": bool(patient.number),
+    }
+    if sum(held.values()) >= wanted:
+        return None
+    rule = catalogue.setting(CHECK)
+    if rule.value not in CHECKS:
+        raise CatalogueError(
+            f"{CHECK} cannot be “{rule.value}”",
+            f"settings.csv, row {rule.line}, value",
+            f"Write one of {', '.join(CHECKS)}.",
+        )
+    rows = catalogue.rows(IdentityReason)
+    return Few(
+        lacking=tuple(words for words, there in held.items() if not there),
+        checks=CHECKS[rule.value],
+        reasons=tuple(FewReason(row.code, row.name, row.reads, row.source) for row in rows),
+        source=rule.source,
+    )
+
+
+def checks(sheet: Sheet) -> set[str]:
+    """What may be confirmed beside the identifiers that are asked."""
+    return set(sheet.few.checks) if sheet.few else set()
+
+
+def reasons(sheet: Sheet) -> tuple[FewReason, ...]:
+    """Reasons that may be given; none where enough is known."""
+    return sheet.few.reasons if sheet.few else ()
+
+
+def stood_in(sheet: Sheet, state: State) -> bool:
+    """Whether a reason and every check stand in for what is lacking, if anything is."""
+    if sheet.few is None:
+        return True
+    return bool(state.few) and all(check in state.confirmed for check in sheet.few.checks)
+
+
+def few_findings(sheet: Sheet, *, reason: str, second: str | None, who: str) -> tuple[Finding, ...]:
+    """
+    What stands against a reason or a check, or the note that it leaves.
+
+    Args:
+        sheet: of the draw.
+        reason: code given, "" for none.
+        second: who looked as the second person, None where that was not said.
+        who: wrote it.
+    """
+    if second is not None and not second.strip():
+        return (second_missing(),)
+    if second == who:
+        return (second_same(),)
+    if not reason:
+        return ()
+    given = next((each for each in reasons(sheet) if each.code == reason), None)
+    return (few_note(sheet, given) if given else reason_unknown(reason),)
+
+
+def few_ask(sheet: Sheet) -> Finding:
+    """What is asked of the collector before the identifiers."""
+    source = sheet.few.source if sheet.few else RULE
+    return Finding("identifiers-few", Severity.ASK, f"{_known(sheet)}. Say why.", source)
+
+
+def few_note(sheet: Sheet, reason: FewReason) -> Finding:
+    """What the record keeps of it."""
+    sentence = f"{_known(sheet)}. {reason.name}."
+    return Finding("identifiers-few", Severity.NOTE, sentence, reason.source)
+
+
+def _known(sheet: Sheet) -> str:
+    known, wanted = len(sheet.questions), sheet.policy.identifiers
+    lacking = " and no ".join(sheet.few.lacking) if sheet.few else ""
+    return f"Only {known} of {wanted} identifiers are known, no {lacking}"
+
+
+def reason_unknown(code: str) -> Finding:
+    """The stop for a reason that is not in the table, or that nothing asks for."""
+    sentence = f"{code} is no reason for fewer identifiers here."
+    return Finding("identity-reason-unknown", Severity.STOP, sentence, RULE)
+
+
+def second_missing() -> Finding:
+    """The stop for a second person who is nobody."""
+    return Finding("second-person-missing", Severity.STOP, "Say who the second person is.", RULE)
+
+
+def second_same() -> Finding:
+    """The stop for a second person who is the collector."""
+    return Finding(
+        "second-person-same", Severity.STOP, "The second person is somebody else than you.", RULE
+    )
