@@ -16,6 +16,7 @@ from cubital.desk.record.models import Centrifuge, Place, Shelf, SpinNow
 from tests.desk.bench import accepted, minutes, noon
 from tests.desk.test_bench_board import text
 from tests.desk.way import VALLEY, made, requisition, stored
+from tests.labels.test_waste import read
 
 GOOD = {
     "code": "new-36", "name": "The new one", "places": "36", "radius_mm": "185",
@@ -131,8 +132,8 @@ def test_every_programme_is_shown_on_this_rotor(signed_in: Callable[[str], Clien
 
 def test_which_counts_need_no_balance_tube_is_said() -> None:
     """By the theorem: twelve places all but 1 and 11; five places only none or all."""
-    assert "but for 1, 11" in counts_alone(Centrifuge(places=12))
-    assert "but for 1, 2, 3, 4" in counts_alone(Centrifuge(places=5))
+    assert "except 1, 11 of them" in counts_alone(Centrifuge(places=12))
+    assert "except 1, 2, 3, 4 of them" in counts_alone(Centrifuge(places=5))
 
 
 def test_the_laboratorys_own_table_is_taken_over(manager: Client) -> None:
@@ -162,7 +163,7 @@ def test_shelves_are_added_and_taken_off(manager: Client) -> None:
     stored(made("specimen_stored", f"specimen:{code}", site=VALLEY, who="joren", at=at,
                 storage="FR-C", condition="fridge"))  # fmt: skip
     pk = Shelf.objects.get(code="FR-C").pk
-    assert "holds 1 specimens" in text(manager.post(f"/bench/machines/shelves/{pk}/"))
+    assert "holds 1 specimen." in text(manager.post(f"/bench/machines/shelves/{pk}/"))
     empty = Shelf.objects.get(place__code=VALLEY, code="DF-1").pk
     manager.post(f"/bench/machines/shelves/{empty}/")
     assert not Shelf.objects.filter(pk=empty).exists()
@@ -180,3 +181,30 @@ def test_the_menu_leads_there(signed_in: Callable[[str], Client]) -> None:
     for role, address in (("bench", "/bench/"), ("manager", "/bench/machines/")):
         page = signed_in(role).get("/").content.decode()
         assert re.search(rf'<a href="{address}">Bench</a>', page), role
+
+
+def test_shelves_have_labels_that_a_scanner_reads(
+    manager: Client, signed_in: Callable[[str], Client]
+) -> None:
+    """One shelf or all of them, for a manager and at the bench; elsewhere there is none."""
+    for role in ("manager", "bench"):
+        one = signed_in(role).get("/bench/storage/shelves/FR-A/label.pdf")
+        assert one["Content-Type"] == "application/pdf"
+        assert {code for _, code in read(one.content)} == {"FR-A"}
+    every = manager.get("/bench/storage/labels.pdf").content
+    codes = list(Shelf.objects.filter(place__code=VALLEY).values_list("code", flat=True))
+    pages = range(len(codes))
+    assert {code for page in pages for _, code in read(every, page)} == set(codes)
+    assert manager.get("/bench/storage/shelves/NONE/label.pdf").status_code == 404
+
+
+def test_no_label_is_said_in_a_sentence(manager: Client) -> None:
+    """Paper that is too small, and no shelf at all."""
+    long = {"code": "F" * 32, "name": "W" * 80, "kind": "refrigerator"}
+    manager.post("/bench/machines/shelves/add/", long)
+    Place.objects.filter(code=VALLEY).update(label_size="30x15")
+    refused = manager.get(f"/bench/storage/shelves/{'F' * 32}/label.pdf")
+    assert refused.status_code == 422
+    assert "too small" in text(refused)
+    Shelf.objects.all().delete()
+    assert "No shelf is on the list" in text(manager.get("/bench/storage/labels.pdf"))

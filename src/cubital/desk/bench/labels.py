@@ -1,18 +1,21 @@
-"""Labels of portions, out of the labels room."""
+"""Labels of portions and of shelves, out of the labels room."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
+from cubital.catalogue.model_bench import StorageKind
 from cubital.desk import words
 from cubital.desk.bench.asked import One
 from cubital.desk.bench.dividing import storage_for, storage_name
-from cubital.desk.bench.known import Held
+from cubital.desk.bench.known import Held, Scene
 from cubital.desk.bench.shown import MATRICES
 from cubital.desk.reception.shown import short_name
+from cubital.desk.record.models import Shelf
 from cubital.errors import LabelError
 from cubital.labels.from_plan import identifiers
 from cubital.labels.sheet import print_labels
+from cubital.labels.shelf import ShelfLabel, print_shelf_labels
 from cubital.labels.values import Label
 
 
@@ -54,3 +57,24 @@ def label_of(one: One, portion: Held, who: str) -> Label:
         container=" · ".join(filter(None, what)),
         tests=tuple(short_name(test, scene.here.catalogue) for test in portion.served),
     )
+
+
+def shelf_labels(shelves: Sequence[Shelf], scene: Scene) -> bytes:
+    """
+    Print the labels of shelves, in their order.
+
+    Raises:
+        LabelError: there is none, or something cannot be printed.
+    """
+    if not shelves:
+        raise LabelError("No shelf is on the list", mend="A manager puts them on it.")
+    catalogue, place = scene.here.catalogue, scene.place
+    kinds = {
+        row.code: f"{row.name}, {row.low_c:g} to {row.high_c:g} °C"
+        for row in catalogue.rows(StorageKind)
+    }
+    labels = [
+        ShelfLabel(row.code, row.name, kinds.get(row.kind, words.plain(row.kind)), place.name)
+        for row in shelves
+    ]
+    return print_shelf_labels(labels, catalogue.label_sizes[place.label_size])

@@ -23,6 +23,7 @@ from cubital.desk.bench.forms import (
 )
 from cubital.desk.bench.known import Scene, hold, scene_at
 from cubital.desk.bench.runs_shown import programmes
+from cubital.desk.bench.shelves import MAY_LABEL
 from cubital.desk.bench.shelving import shelves_shown
 from cubital.desk.draw.page import Why, why
 from cubital.desk.people.who import who_may
@@ -111,6 +112,7 @@ def page(request: HttpRequest, *, status: int = 200, **more: Any) -> HttpRespons
         "shelves": shelves_shown(scene, stored),
         "may_manage": request.user.role == Role.MANAGER,
         "may_stop": request.user.role in MAY_STOP,
+        "may_label": request.user.role in MAY_LABEL,
         "form": NewCentrifugeForm(),
         "shelf_form": ShelfForm(scene.here.catalogue),
         **more,
@@ -124,7 +126,7 @@ def counts_alone(row: Centrifuge) -> str:
     if not never:
         return "Every count of equal tubes balances."
     listed = ", ".join(map(str, never)) if len(never) <= 12 else f"{len(never)} counts"
-    return f"Equal tubes balance without a balance tube, but for {listed}."
+    return f"Equal tubes balance by themselves, except {listed} of them: those need balance tubes."
 
 
 @require_POST

@@ -27,7 +27,7 @@ from cubital.desk.bench.shelving import (
     stream_words,
     wrongly_stored,
 )
-from cubital.desk.bench.shown import clock_words, tube_of
+from cubital.desk.bench.shown import clock_words
 from cubital.desk.draw.page import Said, said
 from cubital.desk.logbook.waste import NO_PAINT, PAINT
 from cubital.desk.people.who import who_may
@@ -288,23 +288,3 @@ def discard_group(request: HttpRequest) -> HttpResponse:
         said_ = f"{words.counted(len(due), 'specimen')} into the {stream_words(due[0].stream)}."
         messages.success(request, said_, extra_tags="good")
     return redirect("bench-storage")
-
-
-@require_GET
-@who_may(*MAY_LOOK)
-def shelf_page(request: HttpRequest, code: str) -> HttpResponse:
-    """Show what stands on a shelf."""
-    scene = scene_at(request.place)
-    held = hold(selectors_bench.stored_at(scene.place), scene)
-    mine = [each for each in held.values() if each.facts.shelf == code]
-    row = selectors_bench.shelves(scene.place).filter(code=code).first()
-    lines = []
-    for each in mine[:MOST]:
-        until = standing(each.stored(), scene.here.catalogue, scene.choices).keep_until
-        lines.append({
-            "held": each, "tube": tube_of(each, scene.here.catalogue),
-            "since": clock_words(each.stored().since, scene.now),
-            "until": clock_words(until, scene.now),
-        })  # fmt: skip
-    context = {"row": row, "code": code, "lines": lines, "count": len(mine)}
-    return render(request, "bench/shelf.html", context, status=200 if row or mine else 404)

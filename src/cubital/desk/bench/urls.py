@@ -12,6 +12,7 @@ from cubital.desk.bench import (
     machines,
     portions,
     runs,
+    shelves,
     specimen,
     storage,
 )
@@ -31,7 +32,9 @@ urlpatterns = [
     path("bench/storage/", storage.storage, name="bench-storage"),
     path("bench/storage/scan/", storage.scan, name="bench-storage-scan"),
     path("bench/storage/discard/", storage.discard_group, name="bench-discard-group"),
-    path("bench/storage/shelves/<str:code>/", storage.shelf_page, name="bench-shelf"),
+    path("bench/storage/labels.pdf", shelves.labels, name="bench-shelf-labels"),
+    path("bench/storage/shelves/<str:code>/label.pdf", shelves.label, name="bench-shelf-label"),
+    path("bench/storage/shelves/<str:code>/", shelves.page, name="bench-shelf"),
     path("bench/machines/", machines.machines, name="bench-machines"),
     path("bench/machines/add/", machines.add, name="bench-machine-add"),
     path("bench/machines/take-over/", machines.take_over, name="bench-machine-take-over"),

@@ -152,5 +152,6 @@ def shelf_remove(*, row: Shelf, stands: int) -> None:
         InputError: something stands on it.
     """
     if stands:
-        raise InputError(f"{row.name} holds {stands} specimens", mend="Move them first.")
+        many = "1 specimen" if stands == 1 else f"{stands} specimens"
+        raise InputError(f"{row.name} holds {many}", mend="Move them first.")
     row.delete()
