@@ -214,8 +214,8 @@ def test_daily_monthly_and_yearly_tables(clinic: datetime, signed_in: Sign) -> N
     for by, period in periods.items():
         page = client.get(f"/waste/tables/?by={by}&at={today}")
         assert page.context["lines"] == [
-            (period, "sharps", 2, "2", 0),
-            (period, "soiled", 1, "0", 1),
+            (period, "sharps", 2, "2.000", 0),
+            (period, "soiled", 1, "0.000", 1),
         ]
         assert (page.context["bags"], page.context["unweighed"]) == (3, 1)
     assert client.get("/waste/tables/?by=day&at=2020-01-01").context["lines"] == []

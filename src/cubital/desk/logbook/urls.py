@@ -4,7 +4,16 @@ from __future__ import annotations
 
 from django.urls import path
 
-from cubital.desk.logbook import dilution, due, entry, incident, log, waste, waste_tables
+from cubital.desk.logbook import (
+    dilution,
+    due,
+    entry,
+    incident,
+    log,
+    waste,
+    waste_mend,
+    waste_tables,
+)
 
 urlpatterns = [
     path("logbook/", log.log, name="logbook"),
@@ -25,5 +34,6 @@ urlpatterns = [
     path("waste/disinfectant/", dilution.calculator, name="dilution"),
     path("waste/bag/<str:code>/", waste.bag, name="waste-bag"),
     path("waste/bag/<str:code>/step/", waste.step, name="waste-step"),
+    path("waste/bag/<str:code>/correct/", waste_mend.correct, name="waste-correct"),
     path("waste/bag/<str:code>/label.pdf", waste.label, name="waste-label"),
 ]

@@ -18,11 +18,12 @@ from cubital.catalogue import Catalogue
 from cubital.catalogue.model_logbook import WasteStream
 from cubital.desk.catalogue.load import catalogue_at
 from cubital.desk.logbook.lines import span_words
+from cubital.desk.logbook.waste_steps import steps_shown
 from cubital.desk.people.who import EVERY_ROLE, who_may
 from cubital.desk.record import selectors
 from cubital.desk.record import selectors_quality as quality
 from cubital.desk.record import waste as record
-from cubital.desk.record.models import WasteNow
+from cubital.desk.record.models import Role, WasteNow
 from cubital.desk.words import plain, waste_scheme
 from cubital.errors import EventRefused, InputError, LabelError
 from cubital.labels.waste import WasteLabel, print_waste_labels
@@ -199,6 +200,14 @@ def bag_page(
         "site_name": place.name if place else row.site,
         "opened_by": names.get(row.opened_by, row.opened_by),
         "fills": FILLS,
+        "steps": steps_shown(row.code),
+        "may_correct": request.user.role == Role.QUALITY,
+        "streams": [
+            (each.stream, f"{plain(each.stream)}, {each.colour} {each.container}")
+            for each in catalogue.rows(WasteStream)
+            if each.scheme == row.scheme
+        ],
+        "typed": request.POST,
         "said": said,
     }
     return render(request, "waste/bag.html", context, status=status)

@@ -14,7 +14,7 @@ from cubital.desk.logbook.asked import Days, day_of
 from cubital.desk.people.who import EVERY_ROLE, who_may
 from cubital.desk.record import selectors_quality as quality
 from cubital.desk.record.waste import bag_of
-from cubital.desk.words import kg, plain
+from cubital.desk.words import G_PER_KG, plain
 from cubital.logbook import waste_table
 
 PERIODS = {"day": "day", "month": "month", "year": "year"}
@@ -44,16 +44,21 @@ def tables(request: HttpRequest) -> HttpResponse:
         "after": days.last + timedelta(days=1),
         "may_go_on": days.last < today,
         "lines": [
-            (line.period, plain(line.stream), line.bags, kg(line.weight_g), line.unweighed)
+            (line.period, plain(line.stream), line.bags, to_the_gram(line.weight_g), line.unweighed)
             for line in lines
         ],
         "bags": sum(line.bags for line in lines),
-        "weight": kg(sum(line.weight_g for line in lines)),
+        "weight": to_the_gram(sum(line.weight_g for line in lines)),
         "unweighed": sum(line.unweighed for line in lines),
         "title": title_of(by, days),
         "said": said,
     }
     return render(request, "waste/tables.html", context)
+
+
+def to_the_gram(weight_g: int) -> str:
+    """Kilograms with three decimals, so that a column of them stands in line."""
+    return f"{weight_g / G_PER_KG:.3f}"
 
 
 def days_of(by: str, at: date) -> Days:
