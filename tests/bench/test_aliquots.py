@@ -95,7 +95,7 @@ def test_citrate_plasma_keeps_its_lowest_part_and_is_never_poured() -> None:
     """The top three quarters, a pipette, and a second spin before the freezer."""
     found = divide(orders(("pt-inr", 1), ("factor-viii", 3)), 1000, shipped(), citrate=True)
     assert sum(p.volume_ul for p in found.portions) <= 750
-    assert {f.code for f in found.findings} == {"never-pour", "spin-second"}
+    assert {f.code for f in found.findings} == {"never-pour", "platelet-poor", "spin-second"}
     short = divide(orders(("pt-inr", 1)), 130, shipped(), citrate=True)
     assert [left.test for left in short.left_out] == ["pt-inr"]
 

@@ -181,7 +181,7 @@ def divide(
         for wish in wishes
         if wish.test not in served
     )
-    findings = _findings(portions, left_out, citrate=citrate)
+    findings = _findings(portions, left_out, catalogue, citrate=citrate)
     return Division(available_ul, tuple(portions), left_out, spare, findings)
 
 
@@ -363,7 +363,11 @@ def _why(wish: _Wish, catalogue: Catalogue, usable: int) -> Reason:
 
 
 def _findings(
-    portions: Sequence[Portion], left_out: Sequence[LeftOut], *, citrate: bool
+    portions: Sequence[Portion],
+    left_out: Sequence[LeftOut],
+    catalogue: Catalogue,
+    *,
+    citrate: bool,
 ) -> tuple[Finding, ...]:
     found = [
         Finding(
@@ -379,6 +383,9 @@ def _findings(
     if citrate:
         sentence = "Take citrate plasma off with a plastic pipette from the top; never pour it."
         found.append(Finding("never-pour", Severity.NOTE, sentence, "ppp-lecture-2008"))
+        most = catalogue.setting("ppp_platelets_giga_per_l")
+        sentence = f"Platelet-poor means fewer than {most.value} {most.unit} platelets in it."
+        found.append(Finding("platelet-poor", Severity.NOTE, sentence, most.source, "", most.layer))
         if any(portion.condition == "frozen" for portion in portions):
             sentence = "Spin this plasma a second time before it is frozen: its platelets burst."
             found.append(Finding("spin-second", Severity.ASK, sentence, "bench-memory"))

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from cubital.catalogue.model import AcceptedAdditive, CultureVolume
+from cubital.catalogue.model import AcceptedAdditive, CultureVolume, Setting
 from cubital.draw.needs import BROTH, Asked, dead_blood_ul, rank_of
 from cubital.draw.offers import VACUUM, Offer, Offers
 from cubital.draw.pour import (
@@ -149,8 +149,10 @@ def _cultures(asked: Asked, offers: Offers) -> tuple[Variant, ...]:
         found.append(_culture(asked, first, ONE_SET, row, unknown))
     if row.bottles_per_set > 1:
         share = [row.first_set_ul // row.bottles_per_set]
-        one, _ = _culture_pours(asked, offers.scene, bottles, row, share, 1)
-        found.append(_culture(asked, one, ONE_BOTTLE, row, unknown))
+        rule = offers.scene.catalogue.setting("culture_first_short")
+        kind = ANAEROBIC if rule.value == "anaerobic" else AEROBIC
+        one, _ = _culture_pours(asked, offers.scene, bottles, row, share, 1, kind=kind)
+        found.append(_culture(asked, one, ONE_BOTTLE, rule, unknown))
     return tuple(variant for variant in found if variant.pours)
 
 
@@ -170,12 +172,18 @@ def _culture_pours(
     row: CultureVolume,
     sets: Sequence[int],
     per_set: int,
+    *,
+    kind: str = AEROBIC,
 ) -> tuple[tuple[Pour, ...], bool]:
-    """The bottles of some sets, and whether a bottle is missing that the set should have."""
+    """
+    The bottles of some sets, and whether a bottle is missing that the set should have.
+
+    ``kind`` is that of the bottle where a set has one.
+    """
     pours: list[Pour] = []
     missing = False
     for nth, volume in enumerate(sets, start=1):
-        wanted = [AEROBIC, ANAEROBIC][:per_set] + [AEROBIC] * max(0, per_set - 2)
+        wanted = [kind] if per_set == 1 else [AEROBIC, ANAEROBIC] + [AEROBIC] * (per_set - 2)
         cautions: tuple[str, ...] = ()
         if len(sets) > 1:
             cautions = (f"Set {nth} of {len(sets)}: each from its own puncture, at another site.",)
@@ -246,13 +254,13 @@ def _culture(
     asked: Asked,
     pours: tuple[Pour, ...],
     shortfall: int,
-    row: CultureVolume,
+    row: CultureVolume | Setting,
     unknown: Finding | None,
 ) -> Variant:
     words = {
         NO_ANAEROBIC: "no anaerobic bottle is on hand, so only the aerobic part is drawn",
         ONE_SET: "only the first set fits",
-        ONE_BOTTLE: "only one aerobic bottle fits",
+        ONE_BOTTLE: "only one bottle fits",
     }
     finding = unknown
     if shortfall:

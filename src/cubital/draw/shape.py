@@ -50,6 +50,7 @@ def plan_to(plan: DrawPlan, catalogue: Catalogue) -> Json:
         ],
         "device": _device(plan.device, catalogue),
         "sites": [_site(site, catalogue) for site in plan.sites],
+        "technique": _reasons(plan.technique),
         "containers": [_container(one, catalogue) for one in plan.containers],
         "allowance": _allowance(plan.allowance),
         "not_drawn": _not_drawn(plan.not_drawn, catalogue),

@@ -64,6 +64,7 @@ def _plan(given: Mapping[str, Any]) -> DrawPlan:
         ),
         findings=tuple(_finding_from(one) for one in given["findings"]),
         cautions=tuple(given["cautions"]),
+        technique=_reasons_from(given.get("technique", ())),  # plans kept before it was there
     )
 
 

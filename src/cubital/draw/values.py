@@ -155,3 +155,4 @@ class DrawPlan:
     not_drawn: tuple[NotDrawn, ...]
     findings: tuple[Finding, ...]
     cautions: tuple[str, ...]  # the standing caution, always there
+    technique: tuple[Reason, ...] = ()  # rest, tourniquet, skin, angle

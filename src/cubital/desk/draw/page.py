@@ -148,6 +148,7 @@ class PlanPage:
     order_profile: str
     aim: str
     shut_here: tuple[tuple[str, Why], ...]
+    technique: tuple[Why, ...]
 
 
 def why(reason: Reason | Finding, catalogue: Catalogue) -> Why:
@@ -312,4 +313,5 @@ def plan_page(
         order_profile=profiles.get(plan.order_profile, plan.order_profile),
         aim=words.plain(plan.aim),
         shut_here=together(each for each in shown if each.verdict == SHUT_HERE),
+        technique=tuple(why(each, catalogue) for each in plan.technique),
     )
