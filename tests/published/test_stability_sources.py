@@ -72,9 +72,10 @@ EVANS_2003 = [
     *limits("acth", BLOOD, ROOM, 17.5),
     *limits("insulin", BLOOD, ROOM, 16.8),
 ]
-# Stability of hematological analytes during 48 hours storage at three temperatures (J Med Biochem).
+# Stability of hematological analytes during 48 hours storage at three temperatures (J Med Biochem):
+# unchanged for 48 h at 23 °C, and its authors advise 24 h without a refrigerator.
 BLOOD_COUNT = [
-    *limits("haemoglobin red-cells platelets", BLOOD, ROOM, 48),
+    *limits("haemoglobin red-cells platelets", BLOOD, ROOM, 24),
     *limits("differential", BLOOD, ROOM, 12),
     *limits("white-cells haematocrit fbc", BLOOD, ROOM, 24),
     *limits("haemoglobin red-cells platelets white-cells haematocrit", BLOOD, FRIDGE, 48),
