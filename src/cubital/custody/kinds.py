@@ -20,6 +20,7 @@ AT_BENCH = frozenset({BENCH})
 DESK = frozenset({COLLECTOR, BENCH, MANAGER})
 EVERYBODY = frozenset({COLLECTOR, BENCH, QUALITY, MANAGER})
 FOLLOW_UP = frozenset({QUALITY, MANAGER})
+ENTRY = frozenset({COLLECTOR, MANAGER})
 
 SUBJECTS = (
     "patient", "requisition", "draw", "attempt", "specimen", "box", "spin", "incident", "waste",
@@ -86,6 +87,11 @@ _CHAIR_KINDS = (
     Kind("preparation_answered", ("draw",), "What the patient says about their preparation.",
          (Field("need", "word"), Field("answer", "choice", choices=("met", "not_met", "unknown")),
           _optional("value", "whole"), _optional("test", "word"), NOTE), CHAIR),
+    Kind("requisition_answered", ("requisition",),
+         "What is known of the preparation, in place of all that was known before.",
+         (_optional("fasting_min", "whole"), _optional("since_dose_min", "whole"),
+          _optional("next_dose_due", "flag"), _optional("seated_min", "whole"),
+          _optional("supine_min", "whole")), ENTRY),
     Kind("site_chosen", ("draw",), "Where the needle will go in.",
          (Field("body_site", "word"), SIDE, NOTE), CHAIR),
     Kind("device_chosen", ("draw",), "What the blood will be drawn with.",
@@ -177,7 +183,7 @@ _BENCH_KINDS = (
          (Field("tests", "word", many=True), HAEMOLYSIS, NOTE), AT_BENCH),
     Kind("specimen_discarded", ("specimen",), "Gone into a waste stream.",
          (_optional("stream", "word"), NOTE), WAY),
-    Kind("test_cancelled", ("requisition",), "A test will not be done.",
+    Kind("test_cancelled", ("requisition", "specimen"), "A test will not be done.",
          (Field("test", "word"), WHY), DESK),
 )  # fmt: skip
 

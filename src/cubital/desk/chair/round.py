@@ -20,6 +20,7 @@ from cubital.desk.chair.given import Given, Ready, given, ready, shown
 from cubital.desk.draw.planning import Scene, planned, scene_at, twice_within
 from cubital.desk.people.badge import me
 from cubital.desk.record import selectors, selectors_chair, sheets
+from cubital.desk.record.answers import answers_of
 from cubital.desk.record.models import Person, Place, Requisition
 from cubital.desk.record.overrides import overrides_of
 from cubital.draw import Lot, plan_to
@@ -83,13 +84,14 @@ def _ready(
 ) -> tuple[list[Ready], dict[str, str]]:
     """Every requisition planned and numbered, or the sentence why it cannot be drawn."""
     near = selectors.others_near(rows, twice_within(scene.catalogue))
-    overrides = overrides_of(rows)
+    overrides, said = overrides_of(rows), answers_of(rows)
     made: list[Ready] = []
     refused: dict[str, str] = {}
     for row in rows:
         try:
             others, answered = near.get(row.patient_id, []), overrides.get(row.number, {})
-            made.append(ready(row, planned(row, scene, others, answered), scene, day))
+            plan = planned(row, scene, others, answered, said.get(row.number))
+            made.append(ready(row, plan, scene, day))
         except InputError as bad:
             refused[row.number] = str(bad)
     return made, refused

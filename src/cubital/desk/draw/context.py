@@ -8,6 +8,7 @@ from django.http import HttpRequest
 from django.utils import timezone
 
 from cubital.desk.draw.add_on import add_on_form
+from cubital.desk.draw.answers import answers_context
 from cubital.desk.draw.page import plan_page
 from cubital.desk.draw.planning import plan_for
 from cubital.desk.record.models import Requisition, Role
@@ -26,6 +27,7 @@ def plan_context(request: HttpRequest, row: Requisition) -> dict[str, Any]:
         "may_label": request.user.role in MAY_LABEL and row.state != "cancelled",
         "may_answer": request.user.role in MAY_ENTER and row.state == "waiting",
         "linked": True,
+        **answers_context(row),
     }
     try:
         planned = plan_for(row)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -13,6 +13,7 @@ from django.utils import timezone
 from cubital.catalogue import Catalogue
 from cubital.desk.catalogue.load import catalogue_at
 from cubital.desk.record import selectors
+from cubital.desk.record.answers import Answered, answers_of
 from cubital.desk.record.models import Place, Requisition
 from cubital.desk.record.overrides import Override, overrides_of
 from cubital.draw import plan_draw
@@ -85,7 +86,8 @@ def plan_for(row: Requisition, scene: Scene | None = None) -> Planned:
     scene = scene or scene_at(row.place)
     others = selectors.others_near([row], twice_within(scene.catalogue))
     overrides = overrides_of([row]).get(row.number, {})
-    return planned(row, scene, others.get(row.patient_id, []), overrides)
+    answered = answers_of([row]).get(row.number)
+    return planned(row, scene, others.get(row.patient_id, []), overrides, answered)
 
 
 def planned(
@@ -93,9 +95,21 @@ def planned(
     scene: Scene,
     others: Iterable[Requisition],
     overrides: Mapping[str, Override],
+    answered: Answered | None = None,
 ) -> Planned:
-    """Call the core for one requisition whose neighbours and answers are known."""
+    """
+    Call the core for one requisition whose neighbours are known.
+
+    Args:
+        row: as entered.
+        scene: where and when.
+        others: near it in time.
+        overrides: what somebody went past, with a reason.
+        answered: the preparation as it was changed later; None when it stands as entered.
+    """
     requisition = row.to_domain()
+    if answered is not None:
+        requisition = replace(requisition, answers=answered.answers)
     plan = plan_draw(
         requisition,
         scene.catalogue,
@@ -118,12 +132,13 @@ def counts(rows: Collection[Requisition], place: Place) -> dict[str, Counted]:
     """Count the findings of many requisitions of one place, by requisition number."""
     scene = scene_at(place)
     others = selectors.others_near(rows, twice_within(scene.catalogue))
-    overrides = overrides_of(rows)
+    overrides, said = overrides_of(rows), answers_of(rows)
     found: dict[str, Counted] = {}
     for row in rows:
         answered = overrides.get(row.number, {})
         try:
-            made = planned(row, scene, others.get(row.patient_id, []), answered)
+            near = others.get(row.patient_id, [])
+            made = planned(row, scene, near, answered, said.get(row.number))
         except CatalogueError:
             raise
         except InputError as refused:

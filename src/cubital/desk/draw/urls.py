@@ -11,6 +11,7 @@ urlpatterns = [
     path("requisitions/<path:number>/short/", views.short, name="short"),
     path("requisitions/<path:number>/add-on/", views.add, name="add-on"),
     path("requisitions/<path:number>/answer/", views.answer, name="answer"),
+    path("requisitions/<path:number>/answers/", views.answers, name="answers"),
     path("requisitions/<path:number>/sheet/", views.sheet, name="sheet"),
     path("requisitions/<path:number>/", views.plan, name="plan"),
 ]

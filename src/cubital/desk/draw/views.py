@@ -10,17 +10,22 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
 from cubital.desk.draw.add_on import add_on_answer
+from cubital.desk.draw.answers import AnswersDraft
 from cubital.desk.draw.asked import requisition_or_404
 from cubital.desk.draw.context import MAY_ENTER, MAY_LABEL, plan_context
 from cubital.desk.draw.planning import FEWER, Planned, plan_for
 from cubital.desk.draw.short_sample import short_answer
 from cubital.desk.people.who import EVERY_ROLE, who_may
 from cubital.desk.record import requisitions
+from cubital.desk.record.answers import answers_change
 from cubital.desk.record.models import Requisition
 from cubital.desk.record.overrides import override_give
+from cubital.desk.requisition.refusal import in_form_words
 from cubital.errors import EventRefused, InputError
 from cubital.labels.from_plan import labels_for
 from cubital.labels.sheet import print_labels
+from cubital.requisition.part import Part
+from cubital.requisition.patient import read_answers
 
 
 @require_GET
@@ -91,6 +96,37 @@ def answer(request: HttpRequest, number: str) -> HttpResponse:
     except (InputError, EventRefused) as refused:
         messages.error(request, str(refused), extra_tags="wrong")
     return redirect("plan", number)
+
+
+@require_POST
+@who_may(*MAY_ENTER)
+def answers(request: HttpRequest, number: str) -> HttpResponse:
+    """Store other answers as an event; the plan follows. What is refused stays as it was typed."""
+    row = requisition_or_404(number)
+    draft = AnswersDraft.posted(request.POST)
+    try:
+        changed = answers_change(
+            requisition=row,
+            answers=read_answers(Part(draft.to_mapping(), path="answers.")),
+            seen=request.POST.get("seen", ""),
+            by=request.user,
+            now=timezone.now(),
+        )
+    except InputError as refused:
+        return answers_again(request, row, draft, in_form_words(refused))
+    except EventRefused as refused:
+        return answers_again(request, row, draft, str(refused))
+    said = "Stored; the plan follows." if changed else "Nothing has changed."
+    messages.success(request, said, extra_tags="good")
+    return redirect("plan", number)
+
+
+def answers_again(
+    request: HttpRequest, row: Requisition, draft: AnswersDraft, refused: str
+) -> HttpResponse:
+    """The plan with the answers as they were typed, and why they are not stored."""
+    context = plan_context(request, row) | {"typed": draft, "answers_refused": refused}
+    return render(request, "draw/plan.html", context, status=422)
 
 
 @require_POST
