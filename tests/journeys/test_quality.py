@@ -135,7 +135,7 @@ def test_a_bag_by_its_bar_code_alone(desk: Window, open_clinic: datetime) -> Non
         page.keyboard.type(typed)
         page.keyboard.press("Enter")
         expect(page.get_by_role("status").first).to_contain_text(said)
-    expect(page.get_by_text("Handed over to")).to_be_visible()
+    expect(page.locator(".big-words")).to_contain_text("Handed over to")
     row = WasteNow.objects.get()
     assert (row.weight_g, row.handed_to) == (2350, "Ostrel treatment plant")
 

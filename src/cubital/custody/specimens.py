@@ -65,6 +65,7 @@ MOVES: dict[str, Move] = {
     "override_given": Move(ANYWHERE, None, ""),
     "recollection_asked": Move(ANYWHERE, None, ""),
     "requester_told": Move(ANYWHERE, None, ""),
+    "test_cancelled": Move(ANYWHERE, None, ""),
 }
 """What each kind does to a specimen that there is; ``BEGINNINGS`` make one."""
 

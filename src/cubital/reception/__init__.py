@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from cubital.reception.again import Arrived, AskedAgain, still_to_ask
 from cubital.reception.decide import Decision, accepts_at_once, decide
 from cubital.reception.known import fill_percent, is_irreplaceable, used_percent, what_lacks
 from cubital.reception.receive import not_registered, receive
@@ -9,6 +10,8 @@ from cubital.reception.values import Arrival, Expected, Outcome, TestVerdict, Ve
 
 __all__ = [
     "Arrival",
+    "Arrived",
+    "AskedAgain",
     "Decision",
     "Expected",
     "Outcome",
@@ -20,6 +23,7 @@ __all__ = [
     "is_irreplaceable",
     "not_registered",
     "receive",
+    "still_to_ask",
     "used_percent",
     "what_lacks",
 ]

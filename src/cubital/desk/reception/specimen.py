@@ -124,20 +124,21 @@ def settle(request: HttpRequest, code: str) -> HttpResponse:
                 mend="Receive it here first.",
             )
         done = decision(request.POST, found.verdict)
+        asked = request.POST.get("ask_again") == "on"
         again = receptions.specimen_decide(
             specimen=specimen,
             done=done,
             seen=found.seen.evidence(found.here.catalogue),
             looked=found.seen.kept(),
             requisition=found.known.row,
-            ask_again=request.POST.get("ask_again") == "on",
+            ask_again=asked,
             place=request.place,
             by=request.user,
             now=timezone.now(),
         )
     except (InputError, EventRefused) as refused:
         return shown(request, found, str(refused), status=422)
-    messages.success(request, told(code, done, again), extra_tags="good")
+    messages.success(request, told(code, done, again, asked=asked), extra_tags="good")
     return redirect("reception-specimen", code)
 
 
@@ -160,7 +161,7 @@ def decision(data: QueryDict, verdict: Verdict) -> Decision:
     return decide(verdict, choices=choices, decided_by=who, why=data.get("why", ""))
 
 
-def told(code: str, done: Decision, again: Any) -> str:
+def told(code: str, done: Decision, again: Any, *, asked: bool) -> str:
     """What was stored, in a sentence or two."""
     parts = []
     if done.accept:
@@ -169,6 +170,8 @@ def told(code: str, done: Decision, again: Any) -> str:
         parts.append(f"Refused: {len(done.refuse)}. The requester stands on the list to phone.")
     if again is not None:
         parts.append(f"Asked for again as {again.number}, on the collector’s list.")
+    elif done.refuse and asked:
+        parts.append("Asked for again: it stands on the first page of the place that collects it.")
     return " ".join(parts)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from cubital.desk.reception import phone, register, specimen, strangers, tray
+from cubital.desk.reception import again, phone, register, specimen, strangers, tray
 
 urlpatterns = [
     path("reception/", tray.tray, name="reception"),
@@ -12,6 +12,7 @@ urlpatterns = [
     path("reception/open/", specimen.find, name="reception-open"),
     path("reception/phone/", phone.phone, name="reception-phone"),
     path("reception/phone/told/", phone.told, name="reception-told"),
+    path("reception/again/<str:code>/end/", again.end, name="again-end"),
     path("reception/register/", register.register, name="reception-register"),
     path("reception/register/asked/", register.asked, name="reception-register-asked"),
     path("reception/unknown/<int:pk>/", strangers.one, name="reception-stranger"),

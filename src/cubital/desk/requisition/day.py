@@ -14,6 +14,7 @@ from cubital.desk.catalogue.load import catalogue_at
 from cubital.desk.draw.planning import counts
 from cubital.desk.logbook.due import first_page
 from cubital.desk.people.who import EVERY_ROLE, who_may
+from cubital.desk.reception.again import again_context
 from cubital.desk.record import selectors
 from cubital.desk.record.models import Role
 
@@ -52,6 +53,7 @@ def day(request: HttpRequest) -> HttpResponse:
             "waiting": sum(row.state == "waiting" for row in rows),
             "may_enter": request.user.role in MAY_ENTER,
             "exposures_due": first_page(request),
+            **(again_context(request) if chosen == today else {}),
         },
     )
 

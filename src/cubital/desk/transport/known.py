@@ -145,7 +145,7 @@ def ordered(
     for event in events:
         if event.kind == "tests_added" and event.subject.startswith("specimen:"):
             wanted |= dict.fromkeys(texts(event, "tests"))
-        if event.kind == "test_cancelled":
+        if event.kind == "test_cancelled" and event.subject.startswith("requisition:"):
             wanted.pop(str(event.payload.get("test")), None)
     return tuple(asked.get(code) or OrderedTest(code) for code in wanted)
 
