@@ -65,6 +65,9 @@ PAGES = [
     ("dir_aldosterone_renin", "aldosterone", 8, 5 * DAY, MONTH),
     ("dir_aldosterone_renin", "renin", 6, 0, MONTH),
     ("dir_lipase", "lipase", DAY, 3 * WEEK, 5 * MONTH),
+    ("dir_crp", "crp", 11 * DAY, 2 * MONTH, None),
+    ("dir_afp", "afp", 3 * DAY, WEEK, MONTH),
+    ("dir_zinc", "zinc", 3 * DAY, WEEK, WEEK),
 ]
 # The same for blood that stays on its cells.
 BLOOD_PAGES = [
@@ -83,6 +86,7 @@ BLOOD_PAGES = [
     ("dir_hiv", "hiv-ag-ab", DAY, None, None),
     ("dir_rubella", "rubella-igg", DAY, None, None),
     ("dir_aldosterone_renin", "renin", 2, None, None),
+    ("dir_zinc", "zinc", 0.5, None, None),
     ("dir_igra", "igra", 16, 0, None),
     *(
         ("dir_blood_count", test, None, None, 0)
@@ -161,11 +165,14 @@ def test_a_tube_that_a_page_accepts_is_accepted(test: str, additives: set[str]):
 
 
 # Pages: dir_gastrin, dir_testosterone_time, dir_cortisol_frozen, dir_tsh_biotin,
-# dir_troponin_biotin, dir_metanephrines_cold, dir_metanephrines_smoke, dir_paracetamol_frozen.
+# dir_c_peptide, dir_pth_biotin, dir_troponin_biotin, dir_metanephrines_cold,
+# dir_metanephrines_smoke, dir_paracetamol_frozen.
 PREPARED = [
     ("gastrin", "fasting_h", 12, 0),
     ("testosterone", "clock_from_to", 7, 10),
     ("cortisol", "clock_from_to", 8, 10),
+    ("c-peptide", "fasting_h", 8, 0),
+    ("pth", "no_biotin_h", 8, 0),
     ("tsh", "no_biotin_h", 8, 0),
     ("troponin-t", "no_biotin_h", 12, 0),
     ("metanephrines", "supine_min", 20, 0),

@@ -148,12 +148,21 @@ EVANS_2003 = [
     *limits("acth", BLOOD, FRIDGE, 18.6),
     *limits("insulin", BLOOD, ROOM, 16.8),
 ]
+# EDTA improves stability of whole blood C-peptide and insulin, 2012, PMC3408407; The stability of
+# C-peptide and insulin in plasma and serum samples, 2023, PMID 37409980, as a register sums it up.
+INSULIN = [
+    *limits("insulin", SEPARATED, ROOM, 8),
+    *limits("c-peptide", SEPARATED, ROOM, 24),
+    *limits("insulin c-peptide", SEPARATED, FRIDGE, WEEK),
+    *limits("insulin c-peptide", SEPARATED, FROZEN, 30 * 24),
+]
 # Ann Lab Med 2024;44:195, Table 3: plasma off an EDTA tube within 4 to 6 h.
 CTDNA_2024 = limits("cfdna", BLOOD, ROOM, 4)
 
 PAPERS = [
     BOYANTON_2002, HEINS_1995, CUHADAR_2012, KACHHAWA_2017, WILSON_1972, TANNER_2008, RIA_1982,
-    PLASMA, H21_A5, BSH_2012, VITAMINS, PSA_AND_FSH, OSMOLALITY, OTHERS, EVANS_2003, CTDNA_2024,
+    PLASMA, H21_A5, BSH_2012, VITAMINS, PSA_AND_FSH, OSMOLALITY, OTHERS, EVANS_2003, INSULIN,
+    CTDNA_2024,
 ]  # fmt: skip
 
 
