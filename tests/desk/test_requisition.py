@@ -201,7 +201,7 @@ def test_the_same_number_twice_is_refused(signed_in: Callable[[str], Client]) ->
     client = signed_in("collector")
     client.post("/new/", {**FORM, "requisition_number": "A/1"})
     assert "already on the desk" in said(
-        client.post("/new/", {**FORM, "requisition_number": "A/1"})
+        client.post("/new/", {**FORM, "requisition_number": "A/1", "test": ["fbc"]})
     )
     assert client.get("/requisitions/A/1/").status_code == 200
 
@@ -310,3 +310,44 @@ def test_a_bad_file_is_one_sentence_and_nothing_is_stored(
 def test_no_file_at_all(signed_in: Callable[[str], Client]) -> None:
     """The button without a file says so."""
     assert "No file was sent" in said(signed_in("collector").post("/from-file/"))
+
+
+def test_numbers_that_the_desk_gives_stay_empty_on_a_refused_form(
+    signed_in: Callable[[str], Client],
+) -> None:
+    """
+    Nothing is reserved by a refusal: sent again as it stands, each form gets a number of its own.
+    """
+    client = signed_in("collector")
+    blank = {**FORM, **NEW_PATIENT, "known_patient": "", "number": "", "test": []}
+    refused = client.post("/new/", blank)
+    assert said(refused)
+    draft = refused.context["draft"]
+    assert (draft.requisition_number, draft.patient.number) == ("", "")
+
+
+def test_a_form_that_is_sent_twice_is_stored_once(signed_in: Callable[[str], Client]) -> None:
+    """A double click, or Back and again: the same requisition, known patient or new."""
+    client = signed_in("collector")
+    new = {**FORM, **NEW_PATIENT, "known_patient": "", "number": ""}
+    nobody = {**new, "family_name": "Unknown, woman from the bus", "birth_date": ""}
+    scanned = {**FORM, "requisition_number": "PAPER-7"}
+    for form in (FORM, new, nobody, scanned):
+        first = client.post("/new/", form)
+        before = rows()
+        again = client.post("/new/", form, follow=True)
+        assert again.redirect_chain[-1][0] == first["Location"]
+        assert "stored already" in again.content.decode()
+        assert rows() == before
+
+
+def test_what_differs_is_stored_beside_it(signed_in: Callable[[str], Client]) -> None:
+    """Another test, another time, another person who enters it, or the first one cancelled."""
+    client = signed_in("collector")
+    first = client.post("/new/", FORM)["Location"]
+    others = ({**FORM, "test": ["fbc"]}, {**FORM, "collect_time": "08:31"})
+    assert len({first, *(client.post("/new/", form)["Location"] for form in others)}) == 3
+    assert signed_in("manager").post("/new/", FORM)["Location"] != first
+    client = signed_in("collector")
+    client.post(f"{first}cancel/", {"why": "entered for the wrong patient"})
+    assert client.post("/new/", FORM)["Location"] != first

@@ -8,6 +8,7 @@ from cubital.desk.people import badge, staff, views
 
 urlpatterns = [
     path("sign-in/", views.sign_in, name="sign-in"),
+    path("here/", views.here, name="here"),
     path("sign-out/", views.sign_out, name="sign-out"),
     path("work-at/", views.choose_place, name="choose-place"),
     path("people/", staff.staff, name="people"),

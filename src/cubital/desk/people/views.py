@@ -7,7 +7,7 @@ from django.contrib.auth import views as auth_views
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.template.loader import render_to_string
-from django.views.decorators.http import require_POST
+from django.views.decorators.http import require_GET, require_POST
 
 from cubital.desk.demo.badges import PIN
 from cubital.desk.demo.valley import PASSWORD, PEOPLE
@@ -44,6 +44,13 @@ def choose_place(request: HttpRequest) -> HttpResponse:
     if selectors.place_by_code(code) is not None:
         request.session[KEY] = code
     return redirect("day")
+
+
+@require_GET
+@anyone
+def here(request: HttpRequest) -> HttpResponse:
+    """Whether a form would be taken now: 204, or 401 signed out; a locked screen answers 423."""
+    return HttpResponse(status=204 if request.user.is_authenticated else 401)
 
 
 def not_found(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from datetime import date, datetime, time, timedelta
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.db.models import Q, QuerySet
@@ -137,6 +138,49 @@ def patient_twin(family_name: str, given_name: str, birth_date: str) -> Patient 
     return Patient.objects.filter(
         family_name__iexact=family_name, given_name__iexact=given_name, birth_date=born
     ).first()
+
+
+def requisition_again(
+    *,
+    document: Mapping[str, Any],
+    collect_at: datetime,
+    place: Place,
+    by: Person,
+    numbered: bool,
+    patient_numbered: bool,
+) -> Requisition | None:
+    """
+    The requisition that somebody stored with this very form, and that still waits.
+
+    Args:
+        document: as it would be stored.
+        collect_at: when the blood is wanted.
+        place: where it is entered.
+        by: who enters it.
+        numbered, patient_numbered: whether its number, and the patient's, were on the form; numbers
+            that the desk gives differ each time.
+    """
+    waiting = Requisition.objects.filter(
+        place=place, entered_by=by, state=RequisitionState.WAITING, collect_at=collect_at
+    )
+    wanted = _on_the_form(document, numbered, patient_numbered)
+    for row in waiting.order_by("-pk"):
+        if _on_the_form(row.document, numbered, patient_numbered) == wanted:
+            return row
+    return None
+
+
+def _on_the_form(
+    document: Mapping[str, Any], numbered: bool, patient_numbered: bool
+) -> dict[str, Any]:
+    """A stored document without the numbers that the desk gave, and without earlier draws."""
+    person = {**document["patient"], "prior_draws": []}
+    shown = {**document, "patient": person}
+    if not numbered:
+        shown["number"] = ""
+    if not patient_numbered:
+        person["number"] = ""
+    return shown
 
 
 def accessions(requisition: Requisition) -> dict[int, str]:

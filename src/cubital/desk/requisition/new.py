@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from copy import deepcopy
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
@@ -60,32 +61,49 @@ def new(request: HttpRequest) -> HttpResponse:
         return form(request, draft, catalogue)
     draft = Draft.posted(request.POST)
     try:
-        row = store(draft, request, catalogue)
+        row, fresh = store(draft, request, catalogue)
     except InputError as refused:
         return form(request, draft, catalogue, in_form_words(refused))
-    messages.success(request, f"Requisition {row.number} is on the desk.", extra_tags="good")
+    said = "is on the desk." if fresh else "was stored already; it is not stored twice."
+    messages.success(request, f"Requisition {row.number} {said}", extra_tags="good")
     return redirect("plan", row.number)
 
 
-def store(draft: Draft, request: HttpRequest, catalogue: Catalogue) -> Requisition:
+def store(draft: Draft, request: HttpRequest, catalogue: Catalogue) -> tuple[Requisition, bool]:
     """
     Have the core read the draft, then store it; a refusal leaves nothing behind.
+
+    Gives the requisition, and whether it is a new one: a form that comes a second time, by a double
+    click or after going back, is the same requisition and spends no numbers.
 
     Raises:
         InputError: what is wrong, where, and what to do.
     """
     place: Place = request.place
     now = timezone.localtime()
+    whole = deepcopy(draft)  # numbers that are given now must not stand on a refused form
     with transaction.atomic():
-        complete(draft, place)
-        mapping = draft.to_mapping(ZoneInfo(place.time_zone))
+        complete(whole, place)
+        mapping = whole.to_mapping(ZoneInfo(place.time_zone))
         requisition = requisition_from(mapping, catalogue=catalogue, now=now)
-        return requisitions.requisition_add(
-            requisition=requisition,
-            document=requisition_to(requisition),
+        document = requisition_to(requisition)
+        again = selectors.requisition_again(
+            document=document,
+            collect_at=requisition.collect_at,
             place=place,
             by=request.user,
+            numbered=bool(draft.requisition_number),
+            patient_numbered=bool(draft.patient.number),
         )
+        if again is not None:
+            transaction.set_rollback(True)
+            return again, False
+        if not whole.known_patient:
+            refuse_twin(whole)
+        row = requisitions.requisition_add(
+            requisition=requisition, document=document, place=place, by=request.user
+        )
+    return row, True
 
 
 def complete(draft: Draft, place: Place) -> None:
@@ -93,7 +111,7 @@ def complete(draft: Draft, place: Place) -> None:
     Lay the known patient under what was typed, and give the numbers that were left empty.
 
     Raises:
-        InputError: no such patient, or a person of that name and birth date is already registered.
+        InputError: no such patient.
     """
     if draft.known_patient:
         row = selectors.patient_by_number(draft.patient.number)
@@ -102,10 +120,8 @@ def complete(draft: Draft, place: Place) -> None:
         typed, draft.patient = draft.patient, PatientDraft.of(row.to_domain())
         draft.patient.weight_kg = typed.weight_kg or draft.patient.weight_kg
         draft.patient.veins = typed.veins
-    else:
-        refuse_twin(draft)
-        if not draft.patient.number:
-            draft.patient.number = patient_number_give(place=place)
+    elif not draft.patient.number:
+        draft.patient.number = patient_number_give(place=place)
     if not draft.requisition_number:
         draft.requisition_number = requisitions.requisition_number_give(
             place=place, day=timezone.localdate()

@@ -93,6 +93,93 @@ document.addEventListener("click", (event) => {
   if (event.target.closest("[data-print]")) window.print();
 });
 
+/* A second click on a button that sends is not a second form. */
+const SENT_MS = 8000;
+const WINDOW_MS = 1500; // a form that opens a window of its own leaves its page usable
+
+document.addEventListener("submit", (event) => {
+  const form = event.target;
+  if (event.defaultPrevented || form.method !== "post") return;
+  if (form.dataset.sent) {
+    event.preventDefault();
+    return;
+  }
+  form.dataset.sent = "yes";
+  setTimeout(() => delete form.dataset.sent, form.target === "_blank" ? WINDOW_MS : SENT_MS);
+  if ("careful" in form.dataset) sendCarefully(event, form);
+});
+
+window.addEventListener("pageshow", () => {
+  for (const form of document.querySelectorAll("[data-sent]")) delete form.dataset.sent;
+});
+
+/* What somebody typed is not lost when the session ended in another tab, the screen is locked, or
+   the desk does not answer: a form marked data-careful asks first, and else stays as it is. */
+const CAREFUL = {
+  401: ["You are signed out. Nothing was sent, and what you typed is still here: sign in in another window, come back, and send it again.", "/sign-in/", "Sign in"],
+  423: ["The screen is locked. Nothing was sent, and what you typed is still here: unlock it in another window, come back, and send it again.", "/locked/", "Unlock"],
+  0: ["The desk does not answer. Nothing was sent, and what you typed is still here: try again.", "", ""],
+};
+
+async function sendCarefully(event, form) {
+  event.preventDefault();
+  const { submitter } = event;
+  let status = 0;
+  try {
+    status = (await fetch("/here/", { headers: { Accept: "application/json" }, cache: "no-store" })).status;
+  } catch {
+    status = 0;
+  }
+  delete form.dataset.sent;
+  if (status !== 204) {
+    stayHere(form, status);
+    return;
+  }
+  const field = form.elements.csrfmiddlewaretoken;
+  const token = document.cookie.match(/(?:^|; )csrftoken=([^;]+)/);
+  if (field && token) field.value = token[1]; // another sign-in made a new one
+  if (submitter && submitter.name) {
+    const pressed = document.createElement("input");
+    pressed.type = "hidden";
+    pressed.name = submitter.name;
+    pressed.value = submitter.value;
+    form.append(pressed);
+  }
+  form.dataset.sent = "yes";
+  setTimeout(() => delete form.dataset.sent, SENT_MS);
+  HTMLFormElement.prototype.submit.call(form);
+}
+
+function stayHere(form, status) {
+  const [words, address, link] = CAREFUL[status] || CAREFUL[0];
+  const old = form.querySelector("[data-stay]");
+  if (old) old.remove();
+  const line = document.createElement("p");
+  line.className = "said wrong";
+  line.dataset.stay = "";
+  line.setAttribute("role", "alert");
+  line.tabIndex = -1;
+  line.append(`${words} `);
+  if (address) {
+    const way = document.createElement("a");
+    way.href = address;
+    way.target = "_blank";
+    way.textContent = link;
+    line.append(way);
+  }
+  form.prepend(line);
+  line.focus();
+}
+
+/* A piece of the page that is asked for while signed out must not carry the typed form away. */
+document.addEventListener("htmx:beforeOnLoad", (event) => {
+  const to = event.detail.xhr.getResponseHeader("HX-Redirect") || "";
+  const form = document.querySelector("form[data-careful]");
+  if (!form || !/^\/(sign-in|locked)\//.test(to)) return;
+  event.preventDefault();
+  stayHere(form, to.startsWith("/sign-in/") ? 401 : 423);
+});
+
 /* The first error or message is read out and seen. */
 const said = document.querySelector("[data-said]");
 if (said) said.focus();
