@@ -12,7 +12,7 @@ def test_levels_with_their_year():
     specification, survey = beside("Pre-HemR", 0.002, Interval(0.0004, 0.003), shipped())
     assert specification.sentence == (
         "IFCC specification of 2017: high performance up to 0.049 %, low above 0.882 %. This is"
-        " medium, though the interval reaches high."
+        " medium performance, though the interval reaches high."
     )
     assert specification.levels == (HIGH, MEDIUM)
     assert survey.sentence == (
@@ -27,7 +27,9 @@ def test_an_interval_from_high_to_low_reaches_medium_too():
     """Nothing of many is still not known to be good."""
     (one, _) = beside("Pre-MisS", 0.0, Interval(0, 0.01), shipped())
     assert one.levels == (HIGH, MEDIUM, LOW)
-    assert one.sentence.endswith("This is high, though the interval reaches medium and low.")
+    assert one.sentence.endswith(
+        "This is high performance, though the interval reaches medium and low."
+    )
 
 
 def test_nothing_counted_shows_the_levels_alone():

@@ -83,7 +83,7 @@ def _specification(
     reached = _span(tuple(name for name in (HIGH, MEDIUM, LOW) if name in ends))
     here = ends[1]
     others = [name for name in reached if name != here]
-    text += f" This is {here}"
+    text += f" This is {here} performance"
     text += f", though the interval reaches {' and '.join(others)}." if others else "."
     return Beside(survey, high.year, text, reached, high.source)
 

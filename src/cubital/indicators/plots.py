@@ -20,7 +20,8 @@ from matplotlib.figure import Figure
 from cubital.indicators.control import Chart
 from cubital.indicators.drivers import Drivers, Effect
 from cubital.indicators.funnel import FEW, INSIDE, Funnel
-from cubital.indicators.letters import font_of, shown, wrapped
+from cubital.indicators.letters import font_of, shown, width, wrapped
+from cubital.indicators.placing import placed
 from cubital.indicators.report_values import RateLine, Report, ShareLine, TimeLine
 from cubital.indicators.say import period_label
 
@@ -28,6 +29,7 @@ SIZE_IN = (7.2, 3.3)
 INK, GREY, LIGHT = "#000000", "#666666", "#aaaaaa"
 TEXT, SMALL = 9.0, 7.5
 SALT = "cubital"
+POINTS = 72
 MOST_LABELS = 13
 LABEL_ROOM = 150.0
 """For the labels of the effects, in points."""
@@ -201,30 +203,37 @@ def _funnel(axes: Axes, funnel: Funnel, names: dict[str, str]) -> None:
                 linestyle=style,
             )  # fmt: skip
     axes.axhline(100 * funnel.centre, color=GREY, linewidth=0.8)
-    for nth, place in enumerate(sorted(funnel.places, key=lambda one: one.of)):
-        if place.share is None:
-            continue
+    shares = [place for place in funnel.places if place.share is not None]
+    for place in shares:
         face = "white" if place.zone == FEW else INK
         mark, size = ("o", 4.5) if place.zone in (INSIDE, FEW) else ("D", 7)
-        axes.plot(place.of, 100 * place.share, mark, color=INK, markerfacecolor=face,
-                  markersize=size, zorder=4)  # fmt: skip
-        name = names.get(place.code, place.code)
-        left = place.of > most * 0.7
-        axes.annotate(
-            shown(name),
-            (place.of, 100 * place.share),
-            xytext=(-6 if left else 6, 5 if nth % 2 else -10),
-            textcoords="offset points",
-            ha="right" if left else "left",
-            font=font_of(name, SMALL),
-            parse_math=False,
-        )
+        axes.plot(place.of, 100 * (place.share or 0.0), mark, color=INK, markerfacecolor=face,
+                  markersize=size, zorder=4, clip_on=False)  # fmt: skip
     usual = funnel.limits(max(1, most // 4), outer=True)[1]
     axes.set_ylim(0, 100 * min(1.0, max(highest, usual, funnel.centre) * 1.15))
     axes.set_xlim(0, most * 1.08)
+    _names(axes, [(p.of, 100 * (p.share or 0.0), names.get(p.code, p.code)) for p in shares])
     axes.set_xlabel("specimens or draws", font=font_of("x", SMALL))
     spread = f", spread between places counted in (φ {funnel.phi:.2f})" if funnel.estimated else ""
     _said(axes, "%", f"limits of 95 % (dotted) and 99.8 % (dashed){spread}")
+
+
+def _names(axes: Axes, marks: list[tuple[int, float, str]]) -> None:
+    """Names beside their marks, none on another and none on the axis."""
+    at = axes.get_position()
+    room = (at.width * SIZE_IN[0] * POINTS, at.height * SIZE_IN[1] * POINTS)
+    wide, tall = axes.get_xlim()[1], axes.get_ylim()[1]
+    points = [(x / wide * room[0], y / tall * room[1]) for x, y, _ in marks]
+    boxes = placed(points, [width(name, SMALL) for _, _, name in marks], SMALL * 1.2, room)
+    for (x, y, name), (point_x, point_y), box in zip(marks, points, boxes, strict=True):
+        axes.annotate(
+            shown(name),
+            (x, y),
+            xytext=(box.left - point_x, box.low - point_y + SMALL * 0.25),
+            textcoords="offset points",
+            font=font_of(name, SMALL),
+            parse_math=False,
+        )
 
 
 def _times(axes: Axes, line: TimeLine, period: str) -> None:
