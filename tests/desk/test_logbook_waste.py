@@ -70,6 +70,7 @@ def test_a_scan_opens_the_bag_or_offers_a_new_one(signed_in: Sign) -> None:
         ({"stream": "sharps", "code": "x" * 41}, "cannot be a bag"),
         ({"stream": "sharps", "code": "a\x00b"}, "cannot be a bag"),
         ({"stream": "sharps", "code": "Ünï"}, "cannot be a bag"),
+        ({"stream": "sharps", "code": "W/1"}, "cannot be a bag"),
     ],
 )
 def test_a_bag_that_cannot_be_opened(signed_in: Sign, said: dict[str, str], sentence: str) -> None:

@@ -71,7 +71,9 @@ def waste_open(
         EventRefused: the record refuses it.
     """
     text = code.strip()
-    if text and not (is_code(text) and len(text) <= LONGEST_CODE and text.isascii()):
+    if text and not (
+        is_code(text) and len(text) <= LONGEST_CODE and text.isascii() and "/" not in text
+    ):
         raise InputError(
             f"{text[:60]!r} cannot be a bag's bar code",
             "bar code",
