@@ -156,13 +156,20 @@ INSULIN = [
     *limits("insulin c-peptide", SEPARATED, FRIDGE, WEEK),
     *limits("insulin c-peptide", SEPARATED, FROZEN, 30 * 24),
 ]
+# Sampling and storage conditions influencing the measurement of parathyroid hormone, a systematic
+# review, 2013, 10.1515/cclm-2013-0315: clotted blood and serum, which keep shorter than EDTA.
+HANON_2013 = [
+    *limits("pth", BLOOD, ROOM, 3),
+    *limits("pth", SEPARATED, ROOM, 2),
+    *limits("pth", SEPARATED, FRIDGE, 24),
+]
 # Ann Lab Med 2024;44:195, Table 3: plasma off an EDTA tube within 4 to 6 h.
 CTDNA_2024 = limits("cfdna", BLOOD, ROOM, 4)
 
 PAPERS = [
     BOYANTON_2002, HEINS_1995, CUHADAR_2012, KACHHAWA_2017, WILSON_1972, TANNER_2008, RIA_1982,
     PLASMA, H21_A5, BSH_2012, VITAMINS, PSA_AND_FSH, OSMOLALITY, OTHERS, EVANS_2003, INSULIN,
-    CTDNA_2024,
+    HANON_2013, CTDNA_2024,
 ]  # fmt: skip
 
 
