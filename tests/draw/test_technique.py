@@ -36,7 +36,7 @@ def test_a_coagulation_tube_shortens_the_tourniquet() -> None:
 
 
 def test_what_a_test_demands_otherwise_is_not_said_twice_or_against_it() -> None:
-    """No alcohol before an ethanol, no tourniquet for a lactate, its own posture for aldosterone."""
+    """No alcohol for ethanol, no tourniquet for lactate, its own posture for aldosterone."""
     assert SKIN not in lines("ethanol", "fbc")
     assert TOURNIQUET not in lines("lactate")
     assert REST not in lines("aldosterone")

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator
 
-from cubital.catalogue import model, model_quality, vocabulary
+from cubital.catalogue import model, model_draw, model_quality, vocabulary
 from cubital.catalogue.catalogue import Catalogue
 from cubital.catalogue.model import Row
 from cubital.catalogue.names import spoken
@@ -254,6 +254,8 @@ def _bands(catalogue: Catalogue) -> Problems:
                 if row.choice == choice and row.sex in ("any", sex)
             ]
             yield from _band(volumes, "age_from_days", "age_to_days", end)
+    weights = catalogue.rows(model_draw.WeightBand)
+    yield from _band(weights, "age_from_days", "age_to_days", end)
     groups = catalogue.rows(model_quality.AgeGroup)
     yield from _band(groups, "age_from_days", "age_to_days", end)
     limits: dict[tuple[object, ...], list[model.BloodLimit]] = {}

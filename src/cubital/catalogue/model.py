@@ -2,9 +2,8 @@
 The rows of the catalogue: one class a table, one row one fact.
 
 A table is a CSV file under ``tables/`` whose header names the fields below (order free).  Every
-row ends in ``source``, a key into ``sources.toml``.  Units are in the field's name: ``_ul``
-microlitres, ``_g`` grams, ``_mm`` millimetres, ``_m`` metres, ``_h`` hours, ``_s`` seconds,
-``_days`` days.  An empty cell is allowed only where a field has a default.
+row ends in ``source``, a key into ``sources.toml``.  Units are in the field's name: ``_ul``,
+``_g``, ``_mm``, ``_m``, ``_h``, ``_s``, ``_days``.  Only a field with a default may be empty.
 
 ``KEY`` names the fields that identify a row.  A laboratory's own folder holds tables of the same
 names; a row with the same key replaces the shipped one, a new key adds a row.
@@ -12,8 +11,8 @@ names; a row with the same key replaces the shipped one, a new key adds a row.
 ``choice`` (where a table has it) names the option of a disagreement topic (``choices.csv``) under
 which the row holds; "" holds always.
 
-Age bands are half open, ``from <= age < to``, in days; a year is 365.25 days and a month 30.4375
-days, rounded down; 0 to 54786 (150 years) is everybody.
+Age bands are half open, ``from <= age < to``, in days; a year is 365.25 days, a month 30.4375, both
+rounded down; 0 to 54786 (150 years) is everybody.
 """
 
 from __future__ import annotations
@@ -22,6 +21,7 @@ from dataclasses import dataclass
 
 from cubital.catalogue.model_bench import BENCH_ROWS
 from cubital.catalogue.model_chair import CHAIR_ROWS
+from cubital.catalogue.model_draw import DRAW_ROWS
 from cubital.catalogue.model_logbook import LOGBOOK_ROWS
 from cubital.catalogue.model_quality import QUALITY_ROWS
 from cubital.catalogue.model_reception import RECEPTION_ROWS
@@ -494,7 +494,7 @@ ROWS: tuple[type[Row], ...] = (
     DeadVolume, Bench, Test, AcceptedAdditive, TestVolume, Handling, Preparation, Stability, Panel,
     PanelMember, Needle, NeedleBore, Device, DeviceRule, OrderProfile, OrderPlace, Site,
     SiteCondition, PatientCaution, BloodVolume, BloodLimit, AimRule, Haematocrit, CultureVolume,
-    LabelSize, *CHAIR_ROWS, *WAY_ROWS, *RECEPTION_ROWS, *BENCH_ROWS, *LOGBOOK_ROWS,
+    LabelSize, *DRAW_ROWS, *CHAIR_ROWS, *WAY_ROWS, *RECEPTION_ROWS, *BENCH_ROWS, *LOGBOOK_ROWS,
     *QUALITY_ROWS,
 )  # fmt: skip
 """Every table, in the order in which they refer to each other."""

@@ -54,6 +54,7 @@ def show_plan(
     for label, text in (
         *_device_and_blood(plan, catalogue),
         *_sites(plan, catalogue),
+        *_technique(plan),
         *_findings(plan),
         *_choices(plan),
     ):
@@ -168,14 +169,24 @@ def _sites(plan: DrawPlan, catalogue: Catalogue) -> Lines:
         yield label, Text.assemble(", ".join(names), (f"  {said}" if said else "", "dim"))
 
 
+def _technique(plan: DrawPlan) -> Lines:
+    for label, one in zip(("how", *[""] * len(plan.technique)), plan.technique, strict=False):
+        yield Text(label, "bold"), Text.assemble(one.sentence, _source(one))
+
+
 def _findings(plan: DrawPlan) -> Lines:
+    told = {one.subject for one in plan.findings if one.code == "test-not-drawn"}
     for missing in plan.not_drawn:
+        if missing.test in told:  # said once, below
+            continue
         yield (
             Text("NOT DRAWN", "bold red"),
             Text.assemble(f"{missing.test}: {missing.reason.sentence}", _source(missing.reason)),
         )
     for one in plan.findings:
         label = Text(one.severity.upper(), STYLES[one.severity])
+        if one.code == "test-not-drawn":
+            label = Text("NOT DRAWN", "bold red")
         yield label, Text.assemble(one.sentence, _source(one))
 
 
@@ -205,6 +216,8 @@ def _reasons(plan: DrawPlan) -> Iterator[tuple[str, Reason]]:
         yield "blood", reason
     for site in plan.sites:
         yield f"{site.site} {site.side}".strip(), site.reason
+    for reason in plan.technique:
+        yield "how", reason
     for missing in plan.not_drawn:
         yield f"not drawn: {missing.test}", missing.reason
 

@@ -14,6 +14,7 @@ from datetime import date, datetime, timedelta
 
 from cubital.catalogue import Catalogue
 from cubital.catalogue.model import BloodLimit, BloodVolume
+from cubital.catalogue.model_draw import WeightBand
 from cubital.draw.values import BloodAllowance
 from cubital.finding import Finding, Reason, Severity
 from cubital.requisition.values import Patient
@@ -21,6 +22,7 @@ from cubital.requisition.values import Patient
 DAY_H = 24
 EIGHT_WEEKS_H = 8 * 7 * 24
 UL_PER_ML = 1000
+DAYS_A_YEAR = 365.25
 
 
 def age_days(birth: date | None, on: date) -> int | None:
@@ -307,4 +309,27 @@ def _unknowns(
         sentence = "The weight is unknown, so the blood limit cannot be worked out: weigh or ask."
         row = weighed[0]
         found.append(Finding("weight-unknown", severity, sentence, row.source, "", row.layer))
-    return tuple(found)
+    return (*found, *_odd_weight(patient, age, catalogue))
+
+
+def _odd_weight(patient: Patient, age: int | None, catalogue: Catalogue) -> tuple[Finding, ...]:
+    """An ask where the weight can hardly be that of somebody so old: the limits hang on it."""
+    weight = patient.weight_g
+    if weight is None or age is None:
+        return ()
+    for row in catalogue.rows(WeightBand):
+        if row.age_from_days <= age < row.age_to_days:
+            if row.weight_from_g <= weight <= row.weight_to_g:
+                return ()
+            sentence = (
+                f"{weight / 1000:g} kg can hardly be the weight at {_age_words(age)} (from "
+                f"{row.weight_from_g / 1000:g} to {row.weight_to_g / 1000:g} kg): the blood limit "
+                f"hangs on it. Weigh, or look both up."
+            )
+            return (Finding("weight-odd", Severity.ASK, sentence, row.source, "", row.layer),)
+    return ()
+
+
+def _age_words(age: int) -> str:
+    years = int(age / DAYS_A_YEAR)
+    return f"{years} years" if years > 1 else f"{age} days"

@@ -11,7 +11,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from cubital.catalogue import Catalogue
-from cubital.catalogue.model import Device, DeviceRule, Row
+from cubital.catalogue.model import Device, DeviceRule, PatientCaution, Row
 from cubital.draw.physics import draw_time_s, tourniquet_finding
 from cubital.draw.values import PlannedDevice
 from cubital.finding import Finding, Reason, Severity
@@ -21,6 +21,9 @@ CAPILLARY_FORMS = ("micro",)
 """Containers that take blood in drops from a skin prick."""
 POOR_VEINS = ("thin", "fragile", "hand")
 """Veins for which a rule was written on purpose: no rule for others takes its place for speed."""
+THIN = "thin"
+BLEEDING = ("bleeding_disorder", "low_platelets")
+"""Conditions of the patient for which good veins get the small needle of thin ones."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,7 +171,7 @@ def choose_device(
     kept, findings = _without_harm(rules, harmed, catalogue)
     rule, slow = _quick_enough(kept, volume_ul, containers, catalogue)
     time_s = draw_time_s(rule.gauge, volume_ul, containers, catalogue)
-    reasons = [catalogue.reason(rule, rule.sentence)]
+    reasons = [catalogue.reason(rule, rule.sentence), *_for_bleeding(patient, rule, catalogue)]
     if rule is not rules[0]:
         reasons.append(_passed_over(rules[0], rule, kept, catalogue))
     device = catalogue.devices[rule.device]
@@ -197,6 +200,8 @@ def matching_rules(
     years = catalogue.number("adult_from_days") if age is None else age
     unknown = patient.veins == "unknown"
     veins = ("any", "good" if unknown else patient.veins)
+    if _bleeds(patient) and patient.veins not in POOR_VEINS:
+        veins = ("any", THIN)
     usable = {d.code for d in _on_hand(catalogue, devices) if d.route == route}
     rules = [
         rule
@@ -209,6 +214,21 @@ def matching_rules(
     return tuple(
         sorted(rules, key=lambda rule: (unknown and rule.veins == "good", rule.rank, rule.gauge))
     )
+
+
+def _bleeds(patient: Patient) -> str:
+    """The condition for which a small needle is taken, "" when there is none."""
+    return next((one.code for one in patient.conditions if one.code in BLEEDING), "")
+
+
+def _for_bleeding(patient: Patient, rule: DeviceRule, catalogue: Catalogue) -> tuple[Reason, ...]:
+    """Why good veins get the needle of thin ones."""
+    code = _bleeds(patient)
+    cautions = {row.condition: row for row in catalogue.rows(PatientCaution)}
+    if rule.veins != THIN or patient.veins == THIN or code not in cautions:
+        return ()
+    sentence = f"Noted: {code.replace('_', ' ')}. So the small needle of a thin vein is taken."
+    return (catalogue.reason(cautions[code], sentence),)
 
 
 def _none_fits(route: str, catalogue: Catalogue) -> DeviceChoice:

@@ -4,13 +4,14 @@ Tests that a plan does not draw, each with its reason: never a silent drop.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from cubital.draw.choose import Aim
 from cubital.draw.decide import USUAL, WHAT_FITS, Chosen, Decision
 from cubital.draw.needs import Asked
 from cubital.draw.offers import Offers
+from cubital.draw.prick import prick_finding
 from cubital.draw.scene import Scene
 from cubital.draw.solve import serve_all, serve_what_fits
 from cubital.draw.values import NotDrawn
@@ -57,9 +58,13 @@ def not_drawn(chosen: Chosen, ceiling: Ceiling, route: str) -> tuple[NotDrawn, .
 
 
 def not_drawn_findings(
-    missing: Iterable[NotDrawn], decision: Decision, ceiling: Ceiling
+    missing: Sequence[NotDrawn], decision: Decision, ceiling: Ceiling
 ) -> tuple[Finding, ...]:
-    """An ask for each test that is not drawn, and what would let them all in."""
+    """
+    An ask for each test that is not drawn, and what would let them all in.
+
+    Where nothing at all is drawn, a stop says so: a needle would be put in for nothing.
+    """
     found = [
         Finding(
             "test-not-drawn",
@@ -71,6 +76,7 @@ def not_drawn_findings(
         )
         for one in missing
     ]
+    found += _nothing(missing, decision, ceiling)
     left_out = decision.chosen.outcome.left_out
     if left_out and ceiling.may_be_confirmed and _fits_confirmed(decision, ceiling):
         assert ceiling.reason is not None
@@ -88,7 +94,17 @@ def not_drawn_findings(
                 ceiling.reason.layer,
             )
         )
-    return tuple(found)
+    return (*found, *prick_finding(decision, ceiling.limit_ul))
+
+
+def _nothing(missing: Sequence[NotDrawn], decision: Decision, ceiling: Ceiling) -> list[Finding]:
+    if not missing or decision.chosen.outcome.pours:
+        return []
+    why = missing[0].reason
+    sentence = "Nothing can be drawn as it stands: put in no needle before that is settled."
+    if decision.chosen.outcome.left_out and ceiling.reason is not None:
+        sentence += f" {ceiling.reason.sentence}"
+    return [Finding("nothing-drawn", Severity.STOP, sentence, why.source, "", why.layer)]
 
 
 def thrift_finding(chosen: Chosen, ceiling: Ceiling) -> tuple[Finding, ...]:
@@ -127,6 +143,8 @@ def _limit_reason(one: Asked, chosen: Chosen, ceiling: Ceiling) -> Reason:
     least = chosen.problem.least_alone_ul(one)
     if least is not None and least > limit:
         why = f"it takes at least {least / 1000:.1f} mL alone"
+    elif not chosen.outcome.pours:
+        why = "too little for it once the tubing of the device is full"
     else:
         why = "other tests take it"
     sentence = f"{one.test.name} is not drawn: {ceiling.what} leaves {limit / 1000:.1f} mL, {why}."

@@ -23,6 +23,7 @@ from cubital.draw.rack import rack_of
 from cubital.draw.scene import Scene, scene_of
 from cubital.draw.sites import choose_sites
 from cubital.draw.stock import stock_findings
+from cubital.draw.technique import technique
 from cubital.draw.texts import STANDING_CAUTIONS, in_severity
 from cubital.draw.values import DrawPlan, Place
 from cubital.finding import Finding, Reason, Severity
@@ -110,7 +111,20 @@ def plan_draw(
         not_drawn=missing,
         findings=in_severity(findings),
         cautions=STANDING_CAUTIONS,
+        technique=technique(
+            asked,
+            scene,
+            route=route.route,
+            gauge=device.gauge,
+            order_classes=_classes(decision, catalogue),
+        ),
     )
+
+
+def _classes(decision: Decision, catalogue: Catalogue) -> tuple[str, ...]:
+    """The order classes of what is drawn."""
+    drawn = (pour.offer.container.additive for pour in decision.arranged.pours)
+    return tuple(catalogue.additives[additive].order_class for additive in drawn)
 
 
 # ---------------------------------------------------------------- route and limit

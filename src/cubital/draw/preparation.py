@@ -13,6 +13,7 @@ from datetime import datetime
 
 from cubital.catalogue import Catalogue
 from cubital.catalogue.model import PatientCaution, Preparation, SiteCondition
+from cubital.draw.allowance import age_days
 from cubital.finding import Finding, Severity
 from cubital.requisition.values import Answers, Patient, Requisition
 
@@ -29,7 +30,10 @@ WORDS = {
     "seated_min": "minutes seated",
     "supine_min": "minutes lying",
 }
-HOURS_OF_A_DAY = 24
+POSTURES = {"supine_min": "lying", "seated_min": "up", "upright_h": "up"}
+"""What a need wants of the patient, where two cannot be had at once."""
+OF_THE_BODY = (*POSTURES, "no_exercise_h")
+"""Needs that nobody asks of a small child."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,15 +69,48 @@ def preparation_findings(
     ``at`` is when the blood is drawn, the requisition's ``collect_at`` when None.
     """
     moment = requisition.collect_at if at is None else at
+    young = _too_young(requisition.patient, catalogue, moment)
     tolerance = catalogue.number("timed_tolerance_percent")
     groups: dict[tuple[str, int, int, str, str], list[_Open]] = {}
     for ordered in requisition.tests:
         for row in catalogue.preparation(ordered.code, choices):
+            if young and row.need in OF_THE_BODY:
+                continue
             answer = _stands(row, requisition.answers, moment, tolerance)
             if answer.state != "met":
                 key = (row.need, row.low, row.high, row.severity, row.sentence)
                 groups.setdefault(key, []).append(_Open(ordered.code, row, answer))
-    return tuple(_finding(group, catalogue) for group in groups.values())
+    found = tuple(_finding(group, catalogue) for group in groups.values())
+    return found + _apart(requisition, catalogue, choices)
+
+
+def _too_young(patient: Patient, catalogue: Catalogue, moment: datetime) -> bool:
+    age = age_days(patient.birth_date, moment.date())
+    return age is not None and age < catalogue.number("posture_from_days")
+
+
+def _apart(
+    requisition: Requisition, catalogue: Catalogue, choices: Mapping[str, str]
+) -> tuple[Finding, ...]:
+    """An ask when some tests want the patient lying and others sitting or up: two draws."""
+    wanted: dict[str, dict[str, Preparation]] = {"lying": {}, "up": {}}
+    for ordered in requisition.tests:
+        for row in catalogue.preparation(ordered.code, choices):
+            if row.need in POSTURES and row.severity != Severity.NOTE:
+                wanted[POSTURES[row.need]].setdefault(ordered.code, row)
+    if not (wanted["lying"] and wanted["up"]):
+        return ()
+    names = {
+        posture: ", ".join(catalogue.tests[test].name for test in rows)
+        for posture, rows in wanted.items()
+    }
+    sentence = (
+        f"{names['lying']} wants the patient lying, {names['up']} sitting or up: one draw cannot "
+        f"serve both. Ask the requester which comes first, and draw the other after the rest it "
+        f"needs."
+    )
+    test, row = next(iter(wanted["lying"].items()))
+    return (Finding("preparation-apart", Severity.ASK, sentence, row.source, test, row.layer),)
 
 
 def _finding(group: list[_Open], catalogue: Catalogue) -> Finding:

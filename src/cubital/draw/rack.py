@@ -21,6 +21,16 @@ from cubital.draw.stock import propose_lots
 from cubital.draw.values import PlannedContainer, PlannedTest
 from cubital.finding import Finding, Reason, Severity
 
+NO_VACUUM = {
+    "micro": ("It draws nothing itself: let blood drop in from a syringe or the open tubing.",),
+    "gas_syringe": ("It goes on a luer end, not into a holder: push the air out, cap it at once.",),
+}
+"""What a container without a vacuum asks of a draw from a vein."""
+OPENED = (
+    "Open it, let the blood run down its wall, close and mix, by the laboratory's own procedure."
+)
+"""A transfer device fills by the tube's vacuum alone; one that has too little must be opened."""
+
 
 @dataclass(frozen=True, slots=True)
 class Rack:
@@ -51,6 +61,8 @@ def _planned(
     mixing = catalogue.mixing(additive.code, scene.choices)
     turns = (0, 0) if pour.purpose == DISCARD else (mixing.inversions_low, mixing.inversions_high)
     cautions, reasons, findings = _fill_words(pour, offers)
+    if not offers.capillary and not offers.all_by_syringe:
+        cautions += NO_VACUUM.get(container.form, ())
     citrate = _citrate(pour, scene)
     if citrate is not None:
         caution, reason, finding = citrate
@@ -132,9 +144,11 @@ def _transfer_words(
         reason = scene.catalogue.reason(offer.limit, f"Filled from the syringe {why}, {fill}.")
         return [caution], [reason], []
     drawn = fill_of(offer.container, scene.place.altitude_m, scene.catalogue, scene.choices)
+    opened = f"Fill it to {fill}: its vacuum does not reach that. {OPENED}"
     if drawn.verdict == "kept":
+        opened = f"Fill it to {fill}. {OPENED}"
         sentence = f"Opened to take citrate out, it has no vacuum: filled by syringe, {fill}."
-        return [caution], [scene.catalogue.reason(offer.limit, sentence)], []
+        return [opened], [scene.catalogue.reason(offer.limit, sentence)], []
     sentence = (
         f"{offer.container.name}: its vacuum draws {drawn.drawn_ul / 1000:.2f} mL at "
         f"{scene.place.altitude_m} m, outside {drawn.minimum_ul / 1000:.2f} to "
@@ -145,7 +159,7 @@ def _transfer_words(
     finding = Finding(
         code, Severity.ASK, sentence, reason.source, offer.container.code, reason.layer
     )
-    return [caution], [reason], [finding]
+    return [opened], [reason], [finding]
 
 
 def _refused_words(pour: Pour, offers: Offers) -> list[Reason]:

@@ -20,6 +20,9 @@ VERDICTS = ("allowed", "by_order", "excluded", "never")
 SIDES = ("left", "right")
 DEPTH_TOPIC = "heel-depth"
 HEEL = "heel"
+HAND = "hand_back"
+HAND_VEINS = "hand"
+"""Noted of veins: the elbow gives none, the back of the hand does."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +71,8 @@ def choose_sites(
         for side in (SIDES if site.sided and site.verdict != "never" else ("",))
     ]
     free = any(_verdict(place, True) == "allowed" for place in places)
-    ordered = sorted(places, key=lambda place: _order(place, free))
+    hand = patient.veins == HAND_VEINS
+    ordered = sorted(places, key=lambda place: _order(place, free, hand=hand))
     planned = tuple(_planned(place, free, catalogue, choices) for place in ordered)
     findings = _unclear(patient, catalogue) + _none_free(ordered, free, catalogue)
     if asked_site:
@@ -120,10 +124,12 @@ def _verdict(place: _Place, free: bool) -> str:
     return "by_order" if place.shut_by.severity == "ask" and not free else "excluded"
 
 
-def _order(place: _Place, free: bool) -> tuple[int, bool, int, str, str]:
+def _order(place: _Place, free: bool, *, hand: bool) -> tuple[int, bool, bool, int, str, str]:
+    """By verdict and rank; the hand comes first where it is noted that the elbow gives none."""
     site = place.site
     number = VERDICTS.index(_verdict(place, free))
-    return number, place.after is not None, site.rank, site.code, place.side
+    elbow = hand and site.code != HAND
+    return number, place.after is not None, elbow, site.rank, site.code, place.side
 
 
 def _planned(
@@ -142,6 +148,8 @@ def _planned(
     cautions = [site.caution]
     if site.code == HEEL:
         cautions.append(catalogue.option(DEPTH_TOPIC, choices).meaning)
+        preterm_mm = catalogue.number("heel_depth_preterm_um") / 1000
+        cautions.append(f"In a preterm infant no deeper than {preterm_mm:g} mm.")
     if place.after is not None and verdict in ("allowed", "by_order"):
         cautions.append(place.after.sentence)
     caution = " ".join(text for text in cautions if text)
