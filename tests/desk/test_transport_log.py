@@ -247,3 +247,19 @@ def test_ticks_are_round_local_times() -> None:
     assert [t.word for t in made.times][:2] == ["11:45", "12:00"]
     long, _ = drawing(readings(*[5.0] * 100, minutes=30))
     assert all(re.fullmatch(r"\d\d \w{3} \d\d:\d\d", t.word) for t in long.times)
+
+
+@pytest.mark.parametrize("day", ["0001-01-01", "1970-01-01", "2025-01-01", "9999-12-31"])
+def test_a_log_of_another_time_is_refused(bench: Client, box: list[str], day: str) -> None:
+    """A logger whose clock was never set, or yesterday's file: one sentence, nothing is kept."""
+    answer = upload(bench, f"time,temperature (C)\n{day} 08:00,5\n{day} 23:50,6\n")
+    assert answer.status_code == 200
+    assert "the box was on its way from" in answer.content.decode()
+    assert not BoxLog.objects.exists()
+
+
+def test_what_a_log_leaves_out_stands_on_its_page(bench: Client, box: list[str]) -> None:
+    """Forty minutes of three hours."""
+    upload(bench, csv([20.0] * 5))
+    page = bench.get(f"/transport/logs/{BoxLog.objects.get().pk}/").content.decode()
+    assert "min after the box left: of that time nothing is known" in page

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from cubital.transport.box import compare_box, cooling_of, may_travel
+from cubital.transport.cover import covered
 from cubital.transport.judge import excursions, judge_journey, mean_kinetic_c
 from cubital.transport.logger import ColumnsUnclear, read_log
 from cubital.transport.values import (
@@ -24,6 +25,7 @@ __all__ = [
     "Travelled",
     "compare_box",
     "cooling_of",
+    "covered",
     "excursions",
     "judge_journey",
     "may_travel",

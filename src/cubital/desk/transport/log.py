@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
 from cubital.desk.draw.page import said
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import who_may
 from cubital.desk.reception.shown import span, test_name
 from cubital.desk.reception.tray import MAY_LOOK as AT_RECEPTION
@@ -28,6 +30,7 @@ from cubital.transport import (
     ColumnsUnclear,
     Reading,
     TemperatureLog,
+    covered,
     excursions,
     judge_journey,
     mean_kinetic_c,
@@ -41,7 +44,7 @@ COLUMNS = ("time", "temperature", "unit")
 
 @require_POST
 @who_may(*CARRIES)
-def upload(request: HttpRequest, code: str) -> HttpResponse:
+def upload(request: DeskRequest, code: str) -> HttpResponse:
     """Read a logger's file for the last journey of a box; ask where the columns are unclear."""
     columns = {name: request.POST[name] for name in COLUMNS if request.POST.get(name)}
     try:
@@ -62,14 +65,14 @@ def upload(request: HttpRequest, code: str) -> HttpResponse:
     return response
 
 
-def refused(request: HttpRequest, code: str, error: InputError) -> HttpResponse:
+def refused(request: DeskRequest, code: str, error: InputError) -> HttpResponse:
     """Say in one sentence why nothing was read."""
     if request.htmx:
         return render(request, "transport/log_answer.html", {"log_said": str(error)})
     return shown(request, code, str(error), status=422)
 
 
-def asked(request: HttpRequest, code: str, unclear: ColumnsUnclear) -> HttpResponse:
+def asked(request: DeskRequest, code: str, unclear: ColumnsUnclear) -> HttpResponse:
     """Ask which column is which; the file stays chosen on the page."""
     context = {"log_said": str(unclear), "columns": unclear.columns, "posted": request.POST}
     if request.htmx:
@@ -77,7 +80,7 @@ def asked(request: HttpRequest, code: str, unclear: ColumnsUnclear) -> HttpRespo
     return shown(request, code, str(unclear), status=422, **context)
 
 
-def store(request: HttpRequest, code: str, columns: dict[str, str]) -> BoxLog:
+def store(request: DeskRequest, code: str, columns: dict[str, str]) -> BoxLog:
     """
     Read, judge and keep a file.
 
@@ -88,8 +91,9 @@ def store(request: HttpRequest, code: str, columns: dict[str, str]) -> BoxLog:
     file = request.FILES.get("file")
     if file is None:
         raise InputError("No file was sent", mend="Choose the logger's CSV file first.")
-    if file.size > LARGEST:
-        raise InputError(f"The file has {file.size // 1024 // 1024} MB", file.name,
+    size, name = file.size or 0, file.name or ""
+    if size > LARGEST:
+        raise InputError(f"The file has {size // 1024 // 1024} MB", name,
                          "A log of up to 20 MB is read.")  # fmt: skip
     travels = selectors_way.travels_of(code)
     if not travels:
@@ -97,8 +101,12 @@ def store(request: HttpRequest, code: str, columns: dict[str, str]) -> BoxLog:
     here = here_at(request.place)
     data = file.read()
     log = read_log(
-        data, name=file.name, catalogue=here.catalogue, zone=here.zone, columns=columns or None
+        data, name=name, catalogue=here.catalogue, zone=here.zone, columns=columns or None
     )
+    sent, opened = travels[0].sent.happened_at, travels[0].opened
+    until = opened.happened_at if opened is not None else timezone.now()
+    short = covered(log, sent.astimezone(here.zone), until, here.catalogue)
+    log = replace(log, findings=(*log.findings, *short))
     condition = request.POST.get("condition", "")
     band_of(here.catalogue, condition)
     items, _ = travelled(contents_of(travels[0].listed, here, ""))
@@ -120,7 +128,7 @@ def store(request: HttpRequest, code: str, columns: dict[str, str]) -> BoxLog:
 
 @require_GET
 @who_may(*MAY_LOOK)
-def page(request: HttpRequest, pk: int) -> HttpResponse:
+def page(request: DeskRequest, pk: int) -> HttpResponse:
     """Show a log: its plot, what lay outside, and what it means for each test."""
     row = selectors_way.log_by_pk(pk)
     if row is None:
