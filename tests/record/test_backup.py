@@ -176,6 +176,9 @@ def test_a_damaged_file_is_refused_before_anything_changes(database: str, tmp_pa
         "list.backup": gzip.compress(b"[]\n"),
         "empty.backup": b"",
         "text.backup": b"nothing of the kind",
+        "headless.backup": gzip.compress(b'{"format": "cubital.backup/1"}\n{"end": true}\n'),
+        "endless.backup": gzip.compress(text.replace(b'"sha256"', b'"sum"')),
+        "deep.backup": gzip.compress(b"[" * 100_000),
         "newer.backup": gzip.compress(text.replace(b'"0002_events"', b'"9999_later"', 1)),
     }
     connection.close()
@@ -202,6 +205,24 @@ def test_a_backup_file_is_its_owners_alone_and_is_not_replaced_unasked(
     nowhere = str(tmp_path / "nowhere" / "a.backup")
     assert "cannot be written" in cubital("backup", nowhere, url=database, code=1)
     assert [each.name for each in tmp_path.iterdir()] == ["a.backup"]
+
+
+@pytest.mark.parametrize("database", ["sqlite"], indirect=True)
+def test_a_backup_never_takes_the_place_of_the_record_itself(database: str, tmp_path: Path) -> None:
+    """Not even when told to overwrite, nor by a link to it; nor of a folder or a pipe."""
+    append_events(events=draw("D-1"), person="mira")
+    record = Path(database.removeprefix("sqlite:///"))
+    link, pipe = tmp_path / "link.backup", tmp_path / "pipe"
+    link.symlink_to(record)
+    os.mkfifo(pipe)
+    for own in (record, link):
+        said = cubital("backup", str(own), "--overwrite", url=database, code=1)
+        assert "is the record itself" in said
+    for other in (pipe, tmp_path):
+        said = cubital("backup", str(other), "--overwrite", url=database, code=1)
+        assert "is no plain file" in said
+    assert pipe.is_fifo()
+    assert "the chain holds" in cubital("verify", url=database)
 
 
 @pytest.mark.parametrize("database", ["sqlite"], indirect=True)

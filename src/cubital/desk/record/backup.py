@@ -71,7 +71,7 @@ def kept(model: type[models.Model]) -> bool:
     if not model._meta.auto_created:
         return True
     ends = [f.related_model for f in model._meta.concrete_fields if f.is_relation]
-    return all(end._meta.app_label not in LEFT_OUT for end in ends)
+    return all(end is None or end._meta.app_label not in LEFT_OUT for end in ends)
 
 
 def kind_of(field: Any) -> str:
@@ -90,8 +90,9 @@ def backup(path: Path, *, overwrite: bool = False) -> BackedUp:
         overwrite: whether a file that is there may be replaced.
 
     Raises:
-        RecordError: there is such a file, or it cannot be written.
+        RecordError: there is such a file, it is the record itself, or it cannot be written.
     """
+    must_not_harm(path)
     if path.exists() and not overwrite:
         raise RecordError(f"There is already a file {path}; choose another name, or --overwrite.")
     part = path.with_name(f".{path.name}.part")
@@ -107,6 +108,25 @@ def backup(path: Path, *, overwrite: bool = False) -> BackedUp:
         part.unlink(missing_ok=True)
         raise RecordError(f"{path} cannot be written ({error.strerror}).") from error
     return BackedUp(tables, rows, events, path.stat().st_size)
+
+
+def must_not_harm(path: Path) -> None:
+    """
+    Refuse what a backup must never take the place of, whatever was asked for.
+
+    Raises:
+        RecordError: a folder, a device or a pipe stands there, or the database itself.
+    """
+    if not path.exists():
+        return
+    if not path.is_file():
+        raise RecordError(f"{path} is no plain file: name a file for the backup.")
+    settings = connections["default"].settings_dict
+    if connections["default"].vendor != "sqlite":
+        return
+    own = [Path(f"{settings['NAME']}{end}") for end in ("", "-wal", "-shm", "-journal")]
+    if any(each.exists() and path.samefile(each) for each in own):
+        raise RecordError(f"{path} is the record itself: name another file for the backup.")
 
 
 def sync_folder(folder: Path) -> None:
@@ -134,7 +154,7 @@ def snapshot() -> Iterator[BaseDatabaseWrapper]:
     finally:
         connection.close()
         if connection.vendor == "postgresql":
-            connection.close_pool()
+            connection.close_pool()  # type: ignore[attr-defined]
 
 
 class Lines:
@@ -191,7 +211,7 @@ def write(file: IO[bytes], connection: BaseDatabaseWrapper) -> tuple[int, int, i
 def write_table(lines: Lines, connection: BaseDatabaseWrapper, model: type[models.Model]) -> int:
     """Write one table; gives how many rows it has."""
     fields = list(model._meta.concrete_fields)
-    columns = [field.column for field in fields]
+    columns = [str(field.column) for field in fields]
     kinds = [kind_of(field) for field in fields]
     lines.write({"table": model._meta.db_table, "columns": list(zip(columns, kinds, strict=True))})
     readers = [reader(field) for field in fields]

@@ -29,6 +29,8 @@ from cubital.desk.record.verify import Verified, verify
 from cubital.errors import ChainBroken, RecordError
 
 AT_ONCE = 500
+FIRST_LINE = {"format", "made_at", "cubital", "migrations"}
+"""What the first line of a backup says."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +95,7 @@ def check(path: Path) -> dict[str, Any]:
     """
     lines = read(path)
     head = next(lines, None)
-    if not isinstance(head, dict) or head.get("format") != FORMAT:
+    if not isinstance(head, dict) or head.get("format") != FORMAT or not set(head) >= FIRST_LINE:
         raise RecordError(f"{path} is no backup of cubital ({FORMAT}).")
     for _ in lines:
         pass
@@ -120,13 +122,13 @@ def read(path: Path) -> Iterator[Any]:
             for raw in file:
                 value = json.loads(raw)
                 if isinstance(value, dict) and value.get("end"):
-                    ended = value["sha256"] == digest.hexdigest()
+                    ended = value.get("sha256") == digest.hexdigest()
                     break
                 digest.update(raw.rstrip(b"\n"))
                 yield value
     except FileNotFoundError as error:
         raise RecordError(f"There is no file {path}.") from error
-    except (OSError, EOFError, ValueError, zlib.error) as error:
+    except (OSError, EOFError, ValueError, RecursionError, zlib.error) as error:
         raise RecordError(f"{path} cannot be read as a backup: {error}.") from error
     if not ended:
         raise RecordError(f"{path} is not whole: it was cut off or changed. Take another backup.")
@@ -182,7 +184,8 @@ def tables(path: Path) -> Iterator[tuple[str, list[str], list[list[Any]]]]:
     Raises:
         RecordError: it names a table or column that is not there.
     """
-    table, columns = "", []
+    table = ""
+    columns: list[str] = []
     ways: list[Reader | None] = []
     rows: list[list[Any]] = []
     lines = read(path)
