@@ -478,6 +478,19 @@ def test_refused_once_more_it_is_to_be_phoned_once_more(bench: Client) -> None:
 # ---------------------------------------------------------------- other specimens
 
 
+def test_what_was_typed_about_a_call_stays(bench: Client) -> None:
+    """Nobody was named: the page says so, and keeps what they said and how they were told."""
+    code = received(bench, requisition(2))
+    decide(bench, code, leaking="yes", ask_again="on")
+    said = {"code": code, "told": " ", "how": "message", "note": "Will send somebody."}
+    answer = bench.post("/reception/phone/told/", said)
+    assert answer.status_code == 422
+    page = answer.content.decode()
+    assert "Who was told?" in page
+    assert 'value="Will send somebody."' in page
+    assert '<option value="message" selected>' in page
+
+
 URINE = {"material": "urine", "patient": "OV-10001", "test": ["urine-culture"]}
 
 

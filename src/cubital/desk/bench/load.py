@@ -92,6 +92,7 @@ def load_context(
         "seats": seats_text(run) if run is not None else "",
         "left_out": findings_said([each.finding for each in loading.left_out], scene),
         "sentences": loading.sentences,
+        "busy": loading.on,
         "clotting": findings_said(loading.clotting, scene),
         "decided": findings_said(decided_early(loading), scene),
         "clotting_count": len(loading.clotting),

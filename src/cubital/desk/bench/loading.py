@@ -38,6 +38,7 @@ class Loading:
         sentences: why there is no run.
         clotting: the rule that asks of each that still clots: a named person may go past it.
         clocks: of the specimens that can be reckoned.
+        on: number of the run that is on in the centrifuge, "" where it stands still.
     """
 
     row: Centrifuge
@@ -47,6 +48,7 @@ class Loading:
     sentences: tuple[str, ...]
     clotting: tuple[Finding, ...]
     clocks: Mapping[str, Clocks]
+    on: str = ""
 
 
 def loading_of(row: Centrifuge, codes: Sequence[str], scene: Scene, at: datetime) -> Loading:
@@ -66,8 +68,9 @@ def loading_of(row: Centrifuge, codes: Sequence[str], scene: Scene, at: datetime
         asked_again(held[code].bench) for code in sorted(clocks) if not not_here(held[code], scene)
     ]
     busy = [r for r in selectors_bench.runs_on(scene.place) if r.spin.centrifuge == row.code]
-    if busy:
-        sentences.append(f"{row.name} runs: say first that run {busy[0].spin.code} has ended.")
+    on = busy[0].spin.code if busy else ""
+    if on:
+        sentences.append(f"{row.name} runs: say first that run {on} has ended.")
     if row.out_since is not None:
         sentences.append(f"{row.name} is out of order: {row.out_why}.")
     machine = Machine(row.to_domain())
@@ -87,7 +90,7 @@ def loading_of(row: Centrifuge, codes: Sequence[str], scene: Scene, at: datetime
     run = plan.runs[0] if plan.runs and free else None
     if run is not None:
         run = replace(run, seats=in_order(run.seats))
-    return Loading(row, several, run, plan.not_planned, tuple(sentences), clotting, clocks)
+    return Loading(row, several, run, plan.not_planned, tuple(sentences), clotting, clocks, on)
 
 
 def asked_again(one: BenchSpecimen) -> BenchSpecimen:

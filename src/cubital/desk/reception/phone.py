@@ -87,11 +87,14 @@ def shown(request: HttpRequest, said: str = "", status: int = 200) -> HttpRespon
     catalogue = catalogue_at(request.place.catalogue_folder)
     done = selectors_way.told_since(request.place, today)
     names = selectors_way.shown_names(event.who for event in done)
+    to_call = calls(selectors_way.refusals_to_tell(request.place), catalogue)
+    ticked = set(request.POST.getlist("code"))
     return render(
         request,
         "reception/phone.html",
         {
-            "calls": calls(selectors_way.refusals_to_tell(request.place), catalogue),
+            "calls": to_call,
+            "typed_for": next((c for c in to_call if ticked & {e.code for e in c.lines}), None),
             "done": [
                 {
                     "at": event.happened_at,
