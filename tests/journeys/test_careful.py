@@ -56,7 +56,7 @@ def test_a_double_click_on_the_answers_is_one_event(desk: Desk) -> None:
     page = desk("mira")
     number = Requisition.objects.get(number__endswith="D14").number
     page.goto(f"/requisitions/{number}/")
-    page.get_by_text("Change the answers").click()
+    page.get_by_text("Write down the answers").click()
     page.get_by_label("Hours since last dose").fill("12")
     page.get_by_role("button", name="Store and plan anew").dblclick()
     expect(page.get_by_text("Stored; the plan follows.")).to_be_visible()

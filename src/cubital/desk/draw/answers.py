@@ -93,6 +93,7 @@ def answers_context(row: Requisition) -> dict[str, Any]:
     catalogue = catalogue_at(row.place.catalogue_folder)
     return {
         "answer_lines": [(label, _words(name, answers)) for name, label in LABELS],
+        "nothing_asked": answers == Answers(),
         "answered": last,
         "typed": AnswersDraft.of(answers),
         "at_chair": [_at_chair(each, catalogue, row) for each in chair_of(row)],

@@ -17,6 +17,7 @@ from cubital.desk.people.who import EVERY_ROLE, who_may
 from cubital.desk.reception.again import again_context
 from cubital.desk.record import selectors
 from cubital.desk.record.models import Role
+from cubital.requisition.part import shown
 
 MAY_ENTER = (Role.COLLECTOR, Role.MANAGER)
 
@@ -79,7 +80,7 @@ def find(request: HttpRequest) -> HttpResponse:
     if len(patients) == 1 and patients[0].number == text:
         return redirect("patient", text)
     if not patients:
-        what = f"Nothing here is called {text!r}." if text else "Nothing was scanned."
+        what = f"Nothing here is called {shown(text)}." if text else "Nothing was scanned."
         messages.error(
             request,
             f"{what} Scan a requisition, a label or a wristband, or type a number or a name.",

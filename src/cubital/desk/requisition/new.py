@@ -144,6 +144,7 @@ def form(
     request: HttpRequest, draft: Draft, catalogue: Catalogue, refused: str = ""
 ) -> HttpResponse:
     """Show the form with everything as it was typed."""
+    draft.known_patient = draft.known_patient and bool(draft.patient.number)
     return render(
         request,
         "requisition/new.html",

@@ -151,6 +151,10 @@ class App {
     const front = dialogs[dialogs.length - 1];
     if (front) {
       if (front.heard) front.heard(text);
+      else {
+        front.deaf();
+        sound("ask", this.me.sounds);
+      }
       return;
     }
     if (this.locked) return;
@@ -227,11 +231,11 @@ class App {
     }));
   }
 
-  seen(finding) {
+  seen(findings) {
     this.act(async () => {
-      const seen = [...(this.draw.ui.seen || []), `${finding.code} ${finding.subject}`];
-      this.draw.kept.ui.seen = seen;
-      await this.draw.override(finding, "Seen at the chair");
+      const now = findings.map((finding) => `${finding.code} ${finding.subject}`);
+      this.draw.kept.ui.seen = [...(this.draw.ui.seen || []), ...now];
+      await this.draw.override(findings[0], "Seen at the chair");
     });
   }
 
@@ -469,5 +473,29 @@ async function keepPage() {
   }
 }
 
+/* A nervous second tap on the same spot would answer the next question unread. */
+document.getElementById("main").addEventListener("click", (event) => {
+  if (event.detail < 2) return;
+  event.preventDefault();
+  event.stopPropagation();
+}, true);
+
+/* Two windows of one device would write over each other: the second waits until it is alone. */
+function alone() {
+  if (!navigator.locks) return Promise.resolve();
+  const name = "cubital-chair";
+  return new Promise((go) => {
+    const hold = () => { go(); return new Promise(() => {}); };
+    navigator.locks.request(name, { ifAvailable: true }, (lock) => {
+      if (lock) return hold();
+      document.getElementById("main").replaceChildren(h("section", { class: "panel" },
+        h("h1", { tabindex: "-1" }, "The chair is open in another window of this device"),
+        h("p", {}, "Two windows would write over each other. Close the other one; this one then goes on by itself.")));
+      navigator.locks.request(name, hold);
+      return null;
+    });
+  });
+}
+
 keepPage();
-app.start();
+alone().then(() => app.start());

@@ -15,14 +15,26 @@ export function dialog(title, build, { heard = null, closable = true, kind = "" 
     element.remove();
   };
   const draw = () => {
+    const focused = element.contains(document.activeElement);
+    const key = document.activeElement?.dataset?.key || "";
     element.replaceChildren(
       h("h2", { tabindex: "-1" }, title),
       ...[build(close, draw)].flat(Infinity).filter(Boolean),
       closable ? h("div", { class: "choices end" },
         button("Back", close, { kind: "quiet", key: "back" })) : "",
     );
+    // the focus stays; a digit of a PIN lets it go, so that Enter sends and presses no digit again
+    const same = key && !key.startsWith("pin-")
+      && element.querySelector(`[data-key="${CSS.escape(key)}"]`);
+    if (focused) (same || element.querySelector("h2")).focus();
   };
   entry.draw = draw;
+  /* A scan that this dialog has no use for is not swallowed in silence. */
+  entry.deaf = () => {
+    element.querySelector("[data-deaf]")?.remove();
+    element.querySelector("h2").after(h("p", { class: "said ask", role: "alert", "data-deaf": "" },
+      "Not taken: answer this first, then scan again."));
+  };
   element.addEventListener("cancel", (event) => {
     event.preventDefault();
     if (closable) close();
@@ -98,7 +110,16 @@ export function pinPad(title, intro, done) {
       button("0", () => press("0"), { key: "pin-0" }),
       button("OK", send, { kind: "primary", key: "pin-ok" })),
   ];
-  shown = dialog(title, build);
+  const heard = (text) => { // a PIN typed on keys, or a badge scanned a second time
+    if (/^[0-9]{1,12}$/.test(text)) {
+      pin = pin || text;
+      send();
+    } else {
+      pin = "";
+      shown.draw();
+    }
+  };
+  shown = dialog(title, build, { heard });
   shown.element.addEventListener("keydown", (event) => {
     if (/^[0-9]$/.test(event.key)) {
       event.preventDefault();

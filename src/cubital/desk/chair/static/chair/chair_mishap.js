@@ -19,6 +19,14 @@ function moment(at) {
   });
 }
 
+/* Weeks ahead nobody keeps an appointment to the minute: the day is enough. */
+const EXACT_H = 72;
+function day(at) {
+  return new Date(at).toLocaleDateString("en-GB", {
+    weekday: "short", day: "numeric", month: "short", year: "numeric",
+  });
+}
+
 function numbers(app) {
   const some = app.round.cards.numbers;
   if (!some.length) {
@@ -29,6 +37,12 @@ function numbers(app) {
     some.map(([whom, number]) => h("li", {}, h("span", {}, whom), h("strong", {}, number))));
 }
 
+function span({ from_h: from, until_h: until }, at) {
+  const said = until > EXACT_H ? day : moment;
+  const end = `until ${said(at + until * HOUR)}`;
+  return from ? `from ${said(at + from * HOUR)} ${end}` : end;
+}
+
 function due(app, mishap, at) {
   if (!mishap.due.length) return null;
   return h("div", {},
@@ -36,9 +50,7 @@ function due(app, mishap, at) {
     h("ol", { class: "due" }, mishap.due.map((each) =>
       h("li", {},
         h("p", {}, each.sentence),
-        h("p", { class: "small" }, each.from_h
-          ? `from ${moment(at + each.from_h * HOUR)} until ${moment(at + each.until_h * HOUR)}`
-          : `until ${moment(at + each.until_h * HOUR)}`),
+        h("p", { class: "small" }, span(each, at)),
         h("p", { class: "source" }, app.round.cards.sources[each.source] || "")))));
 }
 
@@ -56,8 +68,11 @@ export function openCard(app, mishap, at) {
     due(app, mishap, at),
     h("div", { class: "form" },
       h("h3", {}, "For the record"),
-      h("p", {}, `${moment(at)}, written by ${app.me.name}`,
-        app.draw ? `, ${app.draw.sheet.name}, requisition ${app.draw.sheet.requisition}.` : "."),
+      h("p", {}, `${moment(at)}, written by ${app.me.name}.`),
+      app.draw
+        ? h("p", {}, "Patient ", h("strong", {}, h("bdi", {}, app.draw.sheet.name)),
+          `, No ${app.draw.sheet.patient}, requisition ${app.draw.sheet.requisition}.`)
+        : null,
       others.length
         ? h("fieldset", {}, h("legend", {}, "Who else was there?"),
           others.map((person) => h("label", { class: "tick" },

@@ -2,7 +2,7 @@
 
 import { button, clock, h, icon, ml, ORDINALS, said } from "./chair_dom.js";
 import { checkPanel, fewPanel, reads } from "./chair_few.js";
-import { missed, mustAnswer, openAsk, openQuestion, stops } from "./chair_steps.js";
+import { missed, mustAnswer, openAsks, openQuestion, stops } from "./chair_steps.js";
 
 const panel = (name, title, ...inside) =>
   h("section", { class: `panel step-${name}`, "data-step": name },
@@ -109,11 +109,11 @@ function preparationPanel(app) {
 }
 
 function askPanel(app) {
-  const finding = openAsk(app.draw);
+  const findings = openAsks(app.draw);
   return panel("ask", "Before you go on",
-    h("ul", { class: "findings" }, said(finding, app.round.sources)),
+    h("ul", { class: "findings" }, findings.map((f) => said(f, app.round.sources))),
     rows(
-      button("Seen, go on", () => app.seen(finding), { kind: "primary huge", key: "seen" }),
+      button("Seen, go on", () => app.seen(findings), { kind: "primary huge", key: "seen" }),
       button("End: nothing is drawn", () => app.openNotObtained(), { key: "end" })));
 }
 

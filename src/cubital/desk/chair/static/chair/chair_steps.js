@@ -11,11 +11,13 @@ export const mustAnswer = (draw) =>
 export const openQuestion = (draw) =>
   mustAnswer(draw).find(({ at }) => draw.answers()[at] === undefined);
 
-/* What the plan asks, and nobody has answered yet. */
-export const openAsk = (draw) =>
-  draw.show.findings.find(
+/* What the plan asks, and nobody has answered yet: all of one kind at once. */
+export const openAsks = (draw) => {
+  const open = draw.show.findings.filter(
     (f) => f.severity === "ask" && !(draw.ui.seen || []).includes(`${f.code} ${f.subject}`),
   );
+  return open.filter((f) => f.code === open[0].code);
+};
 
 export function step(draw) {
   const { state, show } = draw;
@@ -27,7 +29,7 @@ export function step(draw) {
   if (draw.question) return "identity";
   if (!draw.identified) return "few_check";
   if (openQuestion(draw)) return "preparation";
-  if (openAsk(draw)) return "ask";
+  if (openAsks(draw).length) return "ask";
   if (draw.ui.shortOpen) return "short";
   if (!draw.due.length && !state.drawn.length) return "nothing";
   if (draw.due.length) {
