@@ -255,7 +255,10 @@ def test_commands_say_in_one_sentence_that_there_is_no_record(
             assert "There is no database" in cubital(command, url=absent, code=2)
             assert "no record of this desk" in cubital(command, url=bare, code=2)
             assert "does not open" in cubital(command, url=gone, code=2)
+            export = ("events", "export", str(tmp_path / "lake"))
+            assert "There is no database" in cubital(*export, url=absent, code=2)
     assert not (tmp_path / "absent.sqlite3").exists()
+    assert not (tmp_path / "lake").exists()
 
 
 def test_every_column_of_the_desk_can_be_backed_up() -> None:

@@ -4,8 +4,6 @@
 
 from __future__ import annotations
 
-import os
-import secrets
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -13,7 +11,7 @@ import click
 
 from cubital.catalogue import Catalogue
 from cubital.cli import common
-from cubital.cli.serve import LOCAL
+from cubital.cli.record import open_record
 from cubital.errors import InputError
 
 
@@ -36,7 +34,7 @@ def export(folder: Path, moved: tuple[str, ...], folders: tuple[Path, ...]) -> N
     """
     pairs = moves(moved)
     catalogue = common.catalogue_of(folders)
-    open_record()
+    open_record("")
     specimens, draws = export_lake(folder, catalogue, now=datetime.now(UTC), moved=pairs)
     click.echo(f"{specimens:,} specimens and {draws:,} draws are in {folder}")
 
@@ -55,29 +53,6 @@ def moves(words: tuple[str, ...]) -> dict[str, str]:
             raise InputError(f"“{word}” names no two places", "--moved", "Write it like old=new.")
         found[old] = new
     return found
-
-
-def open_record() -> None:
-    """
-    Load Django with the settings of the environment, for reading the record.
-
-    Raises:
-        InputError: the settings cannot be used.
-    """
-    if not os.environ.get("CUBITAL_SECRET_KEY"):
-        os.environ["CUBITAL_SECRET_KEY"] = secrets.token_urlsafe(64)  # nothing is signed here
-    os.environ.setdefault("CUBITAL_HOSTS", ",".join(LOCAL))
-    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "cubital.desk.settings")
-    from cubital.desk.database import use_bundled_sqlite
-
-    use_bundled_sqlite()
-    import django
-    from django.core.exceptions import ImproperlyConfigured
-
-    try:
-        django.setup()
-    except (ImproperlyConfigured, ValueError) as wrong:
-        raise InputError(str(wrong), "the desk's settings") from wrong
 
 
 def export_lake(

@@ -109,7 +109,7 @@ def read(row: tuple[Any, ...]) -> Recorded | Unreadable:
     number = said["sequence"] if isinstance(said["sequence"], int) else 0
     try:
         return whole(said)
-    except (ValueError, TypeError, InputError) as error:
+    except (ValueError, TypeError, ArithmeticError, RecursionError, InputError) as error:
         return Unreadable(str(said["uuid"]), number, f"It cannot be read any more: {error}")
 
 
