@@ -55,3 +55,11 @@ def test_what_has_no_one_form_is_refused(value: object, part: str) -> None:
     """A fraction, a huge number, a broken text or too deep a nest is refused in one sentence."""
     with pytest.raises(InputError, match=part):
         canonical(value)  # type: ignore[arg-type]
+
+
+def test_a_number_of_many_digits_is_not_said_back() -> None:
+    """Nor does it break the sentence: Python writes no number of more than 4,300 digits."""
+    with pytest.raises(InputError) as caught:
+        canonical({"volume_ul": 10**5000})
+    assert "is too large" in str(caught.value)
+    assert len(str(caught.value)) < 100

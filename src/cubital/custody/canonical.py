@@ -45,7 +45,7 @@ def _plain(value: Json, where: str, deep: int) -> object:
         return value
     if isinstance(value, int):
         if not -LARGEST <= value <= LARGEST:
-            raise InputError(f"The number {value} is too large", where)
+            raise InputError(f"The number is too large (over {LARGEST})", where)
         return value
     if deep == 0:
         raise InputError(f"Nested deeper than {DEEPEST} levels", where)
