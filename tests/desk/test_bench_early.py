@@ -76,6 +76,7 @@ def test_a_named_person_decides_and_it_runs(bench: Client, clots: str) -> None:
     own = text(bench.get(f"/bench/specimens/{clots}/"))
     assert WHY in own
     assert "before it had clotted" in own
+    assert "decided by Sade Ellun" in own
 
 
 def test_the_plan_takes_the_decision_up(bench: Client, clots: str) -> None:

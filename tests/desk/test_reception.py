@@ -365,6 +365,7 @@ def test_sent_twice_a_decision_is_stored_once(bench: Client) -> None:
     second = decide(bench, code, leaking="yes", ask_again="on")
     assert second.status_code == 422
     assert "is refused" in second.content.decode()
+    assert bench.get(f"/reception/specimens/{code}/").context["button"] == ""
     assert Requisition.objects.filter(number__startswith=f"{first.number}-R").count() == 1
 
 

@@ -155,7 +155,7 @@ _WAY_KINDS = (
          (TESTS, _optional("decided_by"), REMARKS, HAEMOLYSIS, NOTE), AT_BENCH),
     Kind("specimen_refused", ("specimen",), "Not fit, as a whole or for some tests.",
          (Field("reason", "word"), TESTS, REMARKS, HAEMOLYSIS, NOTE), AT_BENCH),
-    Kind("recollection_asked", ("specimen", "requisition"), "Blood is asked for again.",
+    Kind("recollection_asked", ("specimen", "requisition"), "It is asked for again.",
          (Field("reason", "word"), TESTS, NOTE), DESK),
     Kind("requester_told", ("specimen", "requisition", "incident"), "Who was told, and how.",
          (Field("told", "text"), _optional("how", "word"), NOTE), DESK),

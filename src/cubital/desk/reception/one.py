@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -118,6 +118,7 @@ def verdict_context(
     before = refused_tests(known.events)
     fresh = [each for each in tests if each.refused and each.code not in before]
     nothing_new = settled and not fresh and not undecided
+    refused_already = known.specimen.state is State.REFUSED and not done and not undecided
     return {
         "verdict": verdict,
         "kind": kind if tests else "ask",
@@ -125,7 +126,7 @@ def verdict_context(
         "tests": tests,
         "undecided": undecided,
         "refuses": bool(refused) or undecided,
-        "button": "" if not tests or nothing_new else button(done, refused, undecided=undecided),
+        "button": "" if not tests or nothing_new or refused_already else button(done, refused, undecided=undecided),
         "people": list(selectors_way.who_may_decide()) if undecided else [],
         "me": request.user.get_username(),
         "edition": verdict.edition,
@@ -190,24 +191,26 @@ def logged(known: Known) -> str:
 def steps(events: Iterable[Event]) -> list[Step]:
     """The specimen's own events, newest first."""
     own = [event for event in events if not event.subject.startswith("requisition:")]
-    names = selectors_way.shown_names(event.who for event in own)
+    deciders = (str(event.payload.get("decided_by") or "") for event in own)
+    names = selectors_way.shown_names([*(event.who for event in own), *deciders])
     return [
         Step(
             event.happened_at,
             KINDS[event.kind].meaning,
             names.get(event.who, event.who),
-            payload_words(event),
+            payload_words(event, names),
         )
         for event in reversed(own)
     ]
 
 
-def payload_words(event: Event) -> str:
+def payload_words(event: Event, names: Mapping[str, str]) -> str:
     """What an event says that matters to the reception."""
     said = event.payload
     parts = [str(said[name]) for name in ("reason", "told", "how", "finding") if said.get(name)]
     if said.get("decided_by"):
-        parts.append(f"decided by {said['decided_by']}")
+        who = str(said["decided_by"])
+        parts.append(f"decided by {names.get(who, who)}")
     if event.kind == "specimen_boxed" or event.kind == "box_sent":
         parts.append(str(said.get("box") or said.get("to") or ""))
     if said.get("note"):
