@@ -25,7 +25,7 @@ system:
 check: setup
 	$(BIN)/ruff format --check .
 	$(BIN)/ruff check .
-	$(BIN)/mypy
+	$(BIN)/python -m mypy
 	$(BIN)/lint-imports
 
 test: setup system check

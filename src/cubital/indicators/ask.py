@@ -347,7 +347,7 @@ def tallies(lake: Lake, by: Sequence[str] = ("site",)) -> dict[Key, Tally]:
     return found
 
 
-Figure = TypeVar("Figure", Count, Sum, Quantiles)
+Figure = TypeVar("Figure", bound=Count | Sum | Quantiles)
 
 
 def only_own(found: Sequence[Figure], by: Sequence[str], person: str) -> tuple[Figure, ...]:

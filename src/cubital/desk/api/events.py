@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from django.http import HttpRequest, JsonResponse
+from django.http import JsonResponse
 from ninja import Field, Router, Schema
 from pydantic import WithJsonSchema
 
 from cubital.custody.event import SLUG
 from cubital.custody.kinds import KINDS, SUBJECTS
 from cubital.custody.uuid7 import SHAPE
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.record.outbox import outbox_take
 
 router = Router()
@@ -71,7 +72,7 @@ class Wrong(Schema):
     summary="Record events",
     url_name="events",
 )
-def events_post(request: HttpRequest, sent: EventsIn) -> JsonResponse:
+def events_post(request: DeskRequest, sent: EventsIn) -> JsonResponse:
     """Record events; each is answered on its own, after it is durable."""
     answers = outbox_take(shapes=sent.events, person=request.user.get_username())
     told = [

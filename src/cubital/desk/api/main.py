@@ -7,7 +7,7 @@ from ninja.security import django_auth
 
 from cubital import __version__
 from cubital.desk.api.events import router as events
-from cubital.desk.people.who import EVERY_ROLE, who_may
+from cubital.desk.people.who import EVERY_ROLE, opened_to, who_may
 
 api = NinjaAPI(
     title="cubital",
@@ -23,4 +23,4 @@ api.add_router("", events)
 urls = api.urls
 for pattern in urls[0]:
     # what a role may write is judged event by event; whoever has not signed in gets a 401
-    pattern.callback.who_may = frozenset(EVERY_ROLE)
+    opened_to(pattern.callback, EVERY_ROLE)

@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
@@ -20,6 +20,7 @@ from cubital.desk.bench.asked import with_tests
 from cubital.desk.bench.known import Held, Scene, hold, scene_at
 from cubital.desk.bench.shown import tube_of
 from cubital.desk.draw.page import Said, Why, said, why
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import EVERY_ROLE, who_may
 from cubital.desk.reception.shown import TubeShown
 from cubital.desk.record import bench, selectors, selectors_bench, selectors_way
@@ -161,7 +162,8 @@ def form_context(scene: Scene, number: str) -> dict[str, Any]:
     return {
         "add_patient": number,
         "all_tests": [
-            entry.name for entry in (*catalogue.panels.values(), *catalogue.tests.values())
+            *(panel.name for panel in catalogue.panels.values()),
+            *(test.name for test in catalogue.tests.values()),
         ],
     }
 
@@ -171,7 +173,7 @@ def form_context(scene: Scene, number: str) -> dict[str, Any]:
 
 @require_GET
 @who_may(*EVERY_ROLE)
-def add_page(request: HttpRequest, number: str) -> HttpResponse:
+def add_page(request: DeskRequest, number: str) -> HttpResponse:
     """Answer which tests the patient's blood in the laboratory can still serve."""
     patient = patient_or_404(number)
     text = request.GET.get("add_test", "").strip()
@@ -179,7 +181,7 @@ def add_page(request: HttpRequest, number: str) -> HttpResponse:
 
 
 def page(
-    request: HttpRequest, patient: Patient, text: str, said_: str = "", status: int = 200
+    request: DeskRequest, patient: Patient, text: str, said_: str = "", status: int = 200
 ) -> HttpResponse:
     """The page of the question with its answer; only the answer where the page asks by itself."""
     scene = scene_at(request.place)
@@ -201,7 +203,7 @@ def page(
 
 @require_POST
 @who_may(Role.BENCH)
-def take(request: HttpRequest, number: str) -> HttpResponse:
+def take(request: DeskRequest, number: str) -> HttpResponse:
     """Add the tests that need no new needle stick to their specimens."""
     patient = patient_or_404(number)
     scene = scene_at(request.place)

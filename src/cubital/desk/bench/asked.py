@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Any
 
-from django.http import Http404, HttpRequest
+from django.http import Http404
 
 from cubital.desk.bench.known import Held, Scene, hold, scene_at
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.record import selectors_bench
 from cubital.desk.record.models import Requisition
 from cubital.desk.transport.known import Known, known_of
@@ -40,7 +41,7 @@ class One:
         return tuple(asked.get(test) or OrderedTest(test) for test in tests)
 
 
-def one_or_404(request: HttpRequest, code: str) -> One:
+def one_or_404(request: DeskRequest, code: str) -> One:
     """
     The specimen that an address names, at whatever place.
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_GET
@@ -16,6 +16,7 @@ from cubital.desk.bench.planning import Waiting, plan_at, waiting_at
 from cubital.desk.bench.plot import plot
 from cubital.desk.bench.runs_shown import running_shown, runs_shown
 from cubital.desk.bench.shown import LineShown, clock_words, line_shown, runs_by_specimen
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import who_may
 from cubital.desk.record import selectors_bench
 from cubital.desk.record.models import Role
@@ -30,7 +31,7 @@ DAY = timedelta(hours=24)
 
 @require_GET
 @who_may(*MAY_LOOK)
-def board(request: HttpRequest) -> HttpResponse:
+def board(request: DeskRequest) -> HttpResponse:
     """Show the worklist; only its inside when the page asks for it again by itself."""
     scene = scene_at(request.place)
     found = waiting_at(scene)

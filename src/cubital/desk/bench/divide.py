@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
@@ -25,6 +25,7 @@ from cubital.desk.bench.dividing import (
 )
 from cubital.desk.bench.known import Held, Scene, hold, scene_at
 from cubital.desk.bench.shown import MATRICES, tube_of
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import who_may
 from cubital.desk.reception.shown import joined, short_name, test_name
 from cubital.desk.record import bench, receptions, selectors_bench, selectors_way
@@ -39,7 +40,7 @@ SHORT_RULE = "volume-short"
 
 @require_GET
 @who_may(*MAY_LOOK)
-def portions_page(request: HttpRequest) -> HttpResponse:
+def portions_page(request: DeskRequest) -> HttpResponse:
     """Show what waits to be divided, and portions whose label nobody has scanned."""
     scene = scene_at(request.place)
     here = selectors_bench.specimens_at(request.place, *selectors_bench.AT_WORK)
@@ -48,7 +49,8 @@ def portions_page(request: HttpRequest) -> HttpResponse:
         each for each in held.values()
         if not each.is_portion and each.bench.spins and not may_be_divided(each)
     ]  # fmt: skip
-    several, single = [], []
+    several: list[Held] = []
+    single: list[Held] = []
     for each in waits:
         names = stations(each.tests, scene.here.catalogue)
         (single if len(names) < 2 and each.bench.separated else several).append(each)
@@ -79,7 +81,7 @@ def in_list(held: Held, scene: Scene) -> dict[str, Any]:
 
 @require_http_methods(["GET", "POST"])
 @who_may(*MAY_LOOK)
-def divide_page(request: HttpRequest, code: str) -> HttpResponse:
+def divide_page(request: DeskRequest, code: str) -> HttpResponse:
     """Show the division as proposed; nothing is stored here, whatever is sent."""
     one = one_or_404(request, code)
     data = request.POST if request.method == "POST" else request.GET
@@ -87,7 +89,7 @@ def divide_page(request: HttpRequest, code: str) -> HttpResponse:
 
 
 def page(
-    request: HttpRequest, one: One, data: Any, said: str = "", status: int = 200
+    request: DeskRequest, one: One, data: Any, said: str = "", status: int = 200
 ) -> HttpResponse:
     """The page of a division."""
     context = division_context(request, one, data)
@@ -96,7 +98,7 @@ def page(
     return render(request, name, context, status=status)
 
 
-def division_context(request: HttpRequest, one: One, data: Any) -> dict[str, Any]:
+def division_context(request: DeskRequest, one: One, data: Any) -> dict[str, Any]:
     """Everything the page reads."""
     held, catalogue = one.held, one.scene.here.catalogue
     context: dict[str, Any] = {
@@ -126,7 +128,7 @@ def division_context(request: HttpRequest, one: One, data: Any) -> dict[str, Any
 
 @require_POST
 @who_may(Role.BENCH)
-def make(request: HttpRequest, code: str) -> HttpResponse:
+def make(request: DeskRequest, code: str) -> HttpResponse:
     """Make the portions as they were proposed, each with a number of its own."""
     one = one_or_404(request, code)
     try:
@@ -150,7 +152,7 @@ def make(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_POST
 @who_may(Role.BENCH)
-def ask_again(request: HttpRequest, code: str) -> HttpResponse:
+def ask_again(request: DeskRequest, code: str) -> HttpResponse:
     """Refuse the tests that there is not enough for, and ask for another specimen for them."""
     one = one_or_404(request, code)
     held, catalogue = one.held, one.scene.here.catalogue
@@ -178,7 +180,7 @@ def ask_again(request: HttpRequest, code: str) -> HttpResponse:
     return redirect("bench-divide", code)
 
 
-def decision(held: Held, short: tuple[str, ...], one: One, request: HttpRequest) -> Decision:
+def decision(held: Held, short: tuple[str, ...], one: One, request: DeskRequest) -> Decision:
     """What becomes of its tests: those that are short are refused, by the reception's own rule."""
     names = joined(test_name(test, one.scene.here.catalogue) for test in short)
     everything = dict.fromkeys((*held.served, *(t for p in held.facts.portions for t in p.tests)))

@@ -8,6 +8,7 @@ from django import forms
 
 from cubital.catalogue import Catalogue
 from cubital.catalogue.model_bench import StorageKind
+from cubital.desk.fields import give_choices
 from cubital.desk.record.models import Centrifuge
 from cubital.desk.record.models.bench import MOST_PLACES
 
@@ -70,10 +71,14 @@ class ShelfForm(forms.Form):
 
     def __init__(self, catalogue: Catalogue, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["kind"].choices = [
-            (row.code, f"{row.name}, {row.low_c:g} to {row.high_c:g} °C")
-            for row in catalogue.rows(StorageKind)
-        ]
+        give_choices(
+            self,
+            "kind",
+            [
+                (row.code, f"{row.name}, {row.low_c:g} to {row.high_c:g} °C")
+                for row in catalogue.rows(StorageKind)
+            ],
+        )
 
 
 class OutForm(forms.Form):

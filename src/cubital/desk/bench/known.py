@@ -229,7 +229,7 @@ class _Loader:
             spins=spins,
             spun_at=max(spun_at, collected) if spun_at is not None else None,
             separated=bool(one.parent) or (spins > 0 and self.has_gel(container, served)),
-            condition=kind.condition if stored else ROOM,
+            condition=kind.condition if kind is not None and stored else ROOM,
             anticoagulated=one.patient in self.slow,
             spoils=self.spoils.get(root.code, {}),
             portion=bool(one.parent),

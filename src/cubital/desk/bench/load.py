@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.template.loader import render_to_string
 from django.utils import timezone
@@ -24,6 +24,7 @@ from cubital.desk.bench.runs_shown import (
     run_shown,
     running_shown,
 )
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import who_may
 from cubital.desk.reception.scan import number_read
 from cubital.desk.record import bench, selectors_bench, selectors_way
@@ -39,7 +40,7 @@ DAY = timedelta(days=1)
 LONGEST = 64
 
 
-def centrifuge_or_404(request: HttpRequest, code: str) -> Centrifuge:
+def centrifuge_or_404(request: DeskRequest, code: str) -> Centrifuge:
     """The centrifuge that an address names."""
     row = selectors_bench.centrifuges(request.place).filter(code=code).first()
     if row is None:
@@ -54,7 +55,7 @@ def tubes_named(text: str) -> tuple[str, ...]:
 
 @require_GET
 @who_may(*MAY_LOOK)
-def load(request: HttpRequest, code: str) -> HttpResponse:
+def load(request: DeskRequest, code: str) -> HttpResponse:
     """Show the rotor with these tubes, or why they cannot run together now."""
     row = centrifuge_or_404(request, code)
     scene = scene_at(request.place)
@@ -63,7 +64,7 @@ def load(request: HttpRequest, code: str) -> HttpResponse:
 
 
 def page(
-    request: HttpRequest, loading: Loading, scene: Scene, said: str = "", status: int = 200
+    request: DeskRequest, loading: Loading, scene: Scene, said: str = "", status: int = 200
 ) -> HttpResponse:
     """The page of a run that is being loaded; what was typed stays where it is refused."""
     context = load_context(request, loading, scene, said)
@@ -72,7 +73,7 @@ def page(
 
 
 def load_context(
-    request: HttpRequest, loading: Loading, scene: Scene, said: str = ""
+    request: DeskRequest, loading: Loading, scene: Scene, said: str = ""
 ) -> dict[str, Any]:
     """Everything the page reads."""
     held = hold(selectors_bench.specimens_of(loading.codes), scene)
@@ -122,7 +123,7 @@ def seats_text(run: PlannedRun) -> str:
 
 @require_POST
 @who_may(Role.BENCH)
-def add(request: HttpRequest, code: str) -> HttpResponse:
+def add(request: DeskRequest, code: str) -> HttpResponse:
     """One more tube by scan; or, for one that is on the list, that it stands in its place."""
     row = centrifuge_or_404(request, code)
     scene = scene_at(request.place)
@@ -185,7 +186,7 @@ def why_not(loading: Loading, code: str) -> str:
 
 @require_POST
 @who_may(Role.BENCH)
-def early(request: HttpRequest, code: str) -> HttpResponse:
+def early(request: DeskRequest, code: str) -> HttpResponse:
     """Write that a named person lets what still clots be spun now."""
     row = centrifuge_or_404(request, code)
     scene = scene_at(request.place)
@@ -206,7 +207,7 @@ def early(request: HttpRequest, code: str) -> HttpResponse:
 # ---------------------------------------------------------------- begun and ended
 
 
-def time_said(request: HttpRequest, scene: Scene, what: str) -> datetime:
+def time_said(request: DeskRequest, scene: Scene, what: str) -> datetime:
     """
     The last such time by the clock on the wall that somebody wrote, else now.
 
@@ -224,7 +225,7 @@ def time_said(request: HttpRequest, scene: Scene, what: str) -> datetime:
 
 @require_POST
 @who_may(Role.BENCH)
-def begin(request: HttpRequest, code: str) -> HttpResponse:
+def begin(request: DeskRequest, code: str) -> HttpResponse:
     """Write that the run begins, as it was loaded."""
     row = centrifuge_or_404(request, code)
     scene = scene_at(request.place)
@@ -262,7 +263,7 @@ def as_load(run: PlannedRun) -> Load:
     )
 
 
-def run_or_404(request: HttpRequest, code: str) -> Run:
+def run_or_404(request: DeskRequest, code: str) -> Run:
     """The run of this place that an address names."""
     run = selectors_bench.run_by_code(code)
     if run is None or run.spin.site != request.place.code:
@@ -272,13 +273,13 @@ def run_or_404(request: HttpRequest, code: str) -> Run:
 
 @require_GET
 @who_may(*MAY_LOOK)
-def run_page(request: HttpRequest, code: str) -> HttpResponse:
+def run_page(request: DeskRequest, code: str) -> HttpResponse:
     """Show one run, on or over."""
     return run_shown_page(request, run_or_404(request, code))
 
 
 def run_shown_page(
-    request: HttpRequest, run: Run, said: str = "", status: int = 200
+    request: DeskRequest, run: Run, said: str = "", status: int = 200
 ) -> HttpResponse:
     """The page of one run."""
     scene = scene_at(request.place)
@@ -303,7 +304,7 @@ def is_early(run: PlannedRun, at: datetime) -> bool:
 
 @require_POST
 @who_may(Role.BENCH)
-def end(request: HttpRequest, code: str) -> HttpResponse:
+def end(request: DeskRequest, code: str) -> HttpResponse:
     """Write that a run has ended, or broke off; what was in it is planned anew then."""
     run = run_or_404(request, code)
     scene = scene_at(request.place)

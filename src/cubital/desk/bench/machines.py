@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
@@ -26,6 +26,7 @@ from cubital.desk.bench.runs_shown import programmes
 from cubital.desk.bench.shelves import MAY_LABEL
 from cubital.desk.bench.shelving import shelves_shown
 from cubital.desk.draw.page import Why, why
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import who_may
 from cubital.desk.record import bench_place, selectors_bench
 from cubital.desk.record.models import Centrifuge, Role, Shelf
@@ -94,12 +95,12 @@ def programme_shown(
 
 @require_GET
 @who_may(*MAY_SEE)
-def machines(request: HttpRequest) -> HttpResponse:
+def machines(request: DeskRequest) -> HttpResponse:
     """Show the centrifuges and the shelves of the place."""
     return page(request)
 
 
-def page(request: HttpRequest, *, status: int = 200, **more: Any) -> HttpResponse:
+def page(request: DeskRequest, *, status: int = 200, **more: Any) -> HttpResponse:
     """The page, with a form as it was typed where something was refused."""
     scene = scene_at(request.place)
     rows = list(selectors_bench.centrifuges(request.place))
@@ -131,7 +132,7 @@ def counts_alone(row: Centrifuge) -> str:
 
 @require_POST
 @who_may(Role.MANAGER)
-def add(request: HttpRequest) -> HttpResponse:
+def add(request: DeskRequest) -> HttpResponse:
     """Add a centrifuge."""
     form = NewCentrifugeForm(request.POST)
     if not form.is_valid():
@@ -146,7 +147,7 @@ def add(request: HttpRequest) -> HttpResponse:
 
 @require_POST
 @who_may(Role.MANAGER)
-def take_over(request: HttpRequest) -> HttpResponse:
+def take_over(request: DeskRequest) -> HttpResponse:
     """Put a centrifuge of the laboratory's own tables on the list of the place."""
     scene = scene_at(request.place)
     code = request.POST.get("code", "")
@@ -164,7 +165,7 @@ def take_over(request: HttpRequest) -> HttpResponse:
 
 @require_http_methods(["GET", "POST"])
 @who_may(*MAY_SEE)
-def machine(request: HttpRequest, pk: int) -> HttpResponse:
+def machine(request: DeskRequest, pk: int) -> HttpResponse:
     """Show one centrifuge with every programme on its rotor; a manager changes it."""
     row = get_object_or_404(Centrifuge, pk=pk, place=request.place)
     manages = request.user.role == Role.MANAGER
@@ -194,7 +195,7 @@ def machine(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @who_may(*MAY_STOP)
-def order(request: HttpRequest, pk: int) -> HttpResponse:
+def order(request: DeskRequest, pk: int) -> HttpResponse:
     """Put a centrifuge out of order, with the reason, or back in order."""
     row = get_object_or_404(Centrifuge, pk=pk, place=request.place)
     form = OutForm(request.POST)
@@ -214,7 +215,7 @@ def order(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @who_may(Role.MANAGER)
-def remove(request: HttpRequest, pk: int) -> HttpResponse:
+def remove(request: DeskRequest, pk: int) -> HttpResponse:
     """Take a centrifuge off the list."""
     row = get_object_or_404(Centrifuge, pk=pk, place=request.place)
     try:
@@ -228,7 +229,7 @@ def remove(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @who_may(Role.MANAGER)
-def shelf_add(request: HttpRequest) -> HttpResponse:
+def shelf_add(request: DeskRequest) -> HttpResponse:
     """Add a shelf."""
     scene = scene_at(request.place)
     form = ShelfForm(scene.here.catalogue, request.POST)
@@ -245,7 +246,7 @@ def shelf_add(request: HttpRequest) -> HttpResponse:
 
 @require_POST
 @who_may(Role.MANAGER)
-def shelf_remove(request: HttpRequest, pk: int) -> HttpResponse:
+def shelf_remove(request: DeskRequest, pk: int) -> HttpResponse:
     """Take a shelf off the list, once it is empty."""
     row = get_object_or_404(Shelf, pk=pk, place=request.place)
     scene = scene_at(request.place)

@@ -4,17 +4,16 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.http import HttpRequest
-
 from cubital.desk.bench.added import form_context
 from cubital.desk.bench.board import MAY_LOOK
 from cubital.desk.bench.kin import patient_trees
 from cubital.desk.bench.known import scene_at
+from cubital.desk.people.request import DeskRequest
 
 MOST_TREES = 20
 
 
-def specimens_context(request: HttpRequest, number: str) -> dict[str, Any]:
+def specimens_context(request: DeskRequest, number: str) -> dict[str, Any]:
     """What the page of a patient shows of their specimens; links for those who may follow them."""
     scene = scene_at(request.place)
     return {

@@ -155,7 +155,7 @@ def on_now(
 def seats_said(run: Run, held: Mapping[str, Held], scene: Scene) -> tuple[Seat, ...]:
     """The seats of a run as its event says; () where it does not."""
     places = run.event.payload.get("places")
-    balance = run.event.payload.get("balance") or ()
+    balance = run.event.payload.get("balance")
     if not isinstance(places, list) or len(places) != len(run.spin.specimens):
         return ()
     missing = [code for code in run.spin.specimens if code not in held]
@@ -166,10 +166,12 @@ def seats_said(run: Run, held: Mapping[str, Held], scene: Scene) -> tuple[Seat, 
         if code in known
     }
     seats = [
-        Seat(int(place), code, kinds.get(code, ""))
+        Seat(place, code, kinds.get(code, ""))
         for place, code in zip(places, run.spin.specimens, strict=True)
+        if isinstance(place, int)
     ]
-    seats += [Seat(int(place), "", "") for place in balance if isinstance(place, int)]
+    empty = balance if isinstance(balance, list) else []
+    seats += [Seat(place, "", "") for place in empty if isinstance(place, int)]
     return tuple(sorted(seats, key=lambda seat: seat.place))
 
 

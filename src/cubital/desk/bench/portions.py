@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.template.loader import render_to_string
 from django.utils import timezone
@@ -19,6 +19,7 @@ from cubital.desk.bench.dividing import storage_for, storage_name
 from cubital.desk.bench.known import hold
 from cubital.desk.bench.labels import portion_labels
 from cubital.desk.bench.shown import tube_of
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import who_may
 from cubital.desk.reception.scan import number_read
 from cubital.desk.reception.shown import short_name
@@ -31,13 +32,13 @@ LONGEST = 64
 
 @require_GET
 @who_may(*MAY_LOOK)
-def portions_of(request: HttpRequest, code: str) -> HttpResponse:
+def portions_of(request: DeskRequest, code: str) -> HttpResponse:
     """Show the portions of a specimen: to be labelled, scanned, put away."""
     one = one_or_404(request, code)
     return render(request, "bench/portions_of.html", portions_context(request, one))
 
 
-def portions_context(request: HttpRequest, one: One) -> dict[str, Any]:
+def portions_context(request: DeskRequest, one: One) -> dict[str, Any]:
     """Everything the page reads."""
     catalogue = one.scene.here.catalogue
     several = selectors_bench.specimens_of(each.code for each in one.held.facts.portions)
@@ -67,7 +68,7 @@ def portions_context(request: HttpRequest, one: One) -> dict[str, Any]:
 
 @require_POST
 @who_may(Role.BENCH)
-def print_portions(request: HttpRequest, code: str) -> HttpResponse:
+def print_portions(request: DeskRequest, code: str) -> HttpResponse:
     """Give the labels of the portions as a PDF; that they were printed is an event each."""
     one = one_or_404(request, code)
     several = [
@@ -91,7 +92,7 @@ def print_portions(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_POST
 @who_may(Role.BENCH)
-def confirm(request: HttpRequest, code: str) -> HttpResponse:
+def confirm(request: DeskRequest, code: str) -> HttpResponse:
     """One scan of a portion's label: it is that portion, or it stands out."""
     one = one_or_404(request, code)
     number, misread = number_read(request.POST.get("text", "").strip()[:LONGEST])
@@ -111,7 +112,7 @@ def confirm(request: HttpRequest, code: str) -> HttpResponse:
 
 
 def confirmed(
-    request: HttpRequest,
+    request: DeskRequest,
     one: One,
     number: str,
     misread: str,

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
@@ -21,6 +21,7 @@ from cubital.desk.bench.runs_shown import (
     runs_shown,
 )
 from cubital.desk.bench.shown import clock_words
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import who_may
 from cubital.desk.record import bench_place, selectors_bench
 from cubital.desk.record.models import Role
@@ -36,7 +37,7 @@ MOST_DRAWN = 6
 
 @require_GET
 @who_may(*MAY_LOOK)
-def runs(request: HttpRequest) -> HttpResponse:
+def runs(request: DeskRequest) -> HttpResponse:
     """Show the plan; only its inside when the page asks for it again by itself."""
     scene = scene_at(request.place)
     context = runs_context(waiting_at(scene), scene)
@@ -59,7 +60,7 @@ def runs_context(found: Waiting, scene: Scene) -> dict[str, Any]:
         "over": [
             {
                 "run": each.spin,
-                "ended": clock_words(each.spin.ended_at, scene.now),
+                "ended": clock_words(each.spin.ended_at or scene.now, scene.now),
                 "tubes": len(each.spin.specimens),
                 "broken": each.spin.state == "broken_off",
             }
@@ -92,7 +93,7 @@ def runs_context(found: Waiting, scene: Scene) -> dict[str, Any]:
 
 @require_POST
 @who_may(Role.BENCH)
-def expect(request: HttpRequest, code: str) -> HttpResponse:
+def expect(request: DeskRequest, code: str) -> HttpResponse:
     """Say when a box on its way will be here; the plan counts with it from now on."""
     scene = scene_at(request.place)
     box = next(
@@ -100,7 +101,7 @@ def expect(request: HttpRequest, code: str) -> HttpResponse:
         None,
     )
     try:
-        if box is None:
+        if box is None or box.sent_at is None:
             raise InputError(f"No box {code[:64]} is on its way here")
         at = next_time(request.POST.get("at", ""), box.sent_at, scene, f"box {code}")
         bench_place.box_expect(box=box, at=at, by=request.user, now=timezone.now())

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
@@ -14,6 +14,7 @@ from cubital.desk.bench.board import MAY_LOOK
 from cubital.desk.bench.known import Held, Scene, hold, scene_at
 from cubital.desk.bench.labels import shelf_labels
 from cubital.desk.bench.shown import clock_words, tube_of
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import who_may
 from cubital.desk.record import selectors_bench
 from cubital.desk.record.models import Role, Shelf
@@ -25,12 +26,12 @@ MAY_LABEL = (Role.BENCH, Role.MANAGER)
 
 @require_GET
 @who_may(*MAY_LOOK)
-def page(request: HttpRequest, code: str) -> HttpResponse:
+def page(request: DeskRequest, code: str) -> HttpResponse:
     """Show what stands on a shelf."""
     return shelf_page(request, code)
 
 
-def shelf_page(request: HttpRequest, code: str, said: str = "", status: int = 200) -> HttpResponse:
+def shelf_page(request: DeskRequest, code: str, said: str = "", status: int = 200) -> HttpResponse:
     """The page of a shelf, with a sentence where something was refused."""
     scene = scene_at(request.place)
     held = hold(selectors_bench.stored_at(scene.place), scene)
@@ -65,7 +66,7 @@ def line(each: Held, scene: Scene) -> dict[str, Any]:
 
 @require_GET
 @who_may(*MAY_LABEL)
-def label(request: HttpRequest, code: str) -> HttpResponse:
+def label(request: DeskRequest, code: str) -> HttpResponse:
     """The label of one shelf, on the place's label paper."""
     row = selectors_bench.shelves(request.place).filter(code=code).first()
     if row is None:
@@ -75,12 +76,12 @@ def label(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_GET
 @who_may(*MAY_LABEL)
-def labels(request: HttpRequest) -> HttpResponse:
+def labels(request: DeskRequest) -> HttpResponse:
     """The labels of every shelf of the place."""
     return printed(request, list(selectors_bench.shelves(request.place)))
 
 
-def printed(request: HttpRequest, shelves: Sequence[Shelf]) -> HttpResponse:
+def printed(request: DeskRequest, shelves: Sequence[Shelf]) -> HttpResponse:
     """The labels as a PDF, or the sentence that says why there is none."""
     try:
         data = shelf_labels(shelves, scene_at(request.place))

@@ -6,7 +6,7 @@ from datetime import datetime
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
@@ -29,6 +29,7 @@ from cubital.desk.bench.shelving import (
 )
 from cubital.desk.bench.shown import clock_words, clocks_shown, tube_of
 from cubital.desk.draw.page import said, why
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import who_may
 from cubital.desk.reception.one import steps
 from cubital.desk.reception.scan import number_read
@@ -44,7 +45,7 @@ AT_HAND = (State.ACCEPTED, State.SPUN, State.ALIQUOTED)
 
 @require_GET
 @who_may(*MAY_LOOK)
-def find(request: HttpRequest) -> HttpResponse:
+def find(request: DeskRequest) -> HttpResponse:
     """Open what was scanned: a specimen, or a run."""
     text = request.GET.get("text", "").strip()[:64]
     code, misread = number_read(text)
@@ -60,19 +61,19 @@ def find(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 @who_may(*MAY_LOOK)
-def page(request: HttpRequest, code: str) -> HttpResponse:
+def page(request: DeskRequest, code: str) -> HttpResponse:
     """Show one specimen."""
     return shown(request, one_or_404(request, code))
 
 
-def shown(request: HttpRequest, one: One, said_: str = "", status: int = 200) -> HttpResponse:
+def shown(request: DeskRequest, one: One, said_: str = "", status: int = 200) -> HttpResponse:
     """The page of one specimen, with a sentence where something was refused."""
     context = context_of(request, one)
     context["said"] = said_
     return render(request, "bench/specimen.html", context, status=status)
 
 
-def context_of(request: HttpRequest, one: One) -> dict[str, Any]:
+def context_of(request: DeskRequest, one: One) -> dict[str, Any]:
     """Everything the page reads."""
     held, scene = one.held, one.scene
     catalogue, specimen = scene.here.catalogue, held.specimen
@@ -184,7 +185,7 @@ def waits_for_spin(one: One) -> bool:
 # ---------------------------------------------------------------- what is done with it
 
 
-def written(request: HttpRequest, code: str, sentence: str) -> HttpResponse:
+def written(request: DeskRequest, code: str, sentence: str) -> HttpResponse:
     """Say what was stored, on the page of the specimen."""
     messages.success(request, sentence, extra_tags="good")
     return redirect("bench-specimen", code)
@@ -192,7 +193,7 @@ def written(request: HttpRequest, code: str, sentence: str) -> HttpResponse:
 
 @require_POST
 @who_may(Role.BENCH)
-def measure(request: HttpRequest, code: str) -> HttpResponse:
+def measure(request: DeskRequest, code: str) -> HttpResponse:
     """Write that tests were measured."""
     one = one_or_404(request, code)
     tests = [test for test in request.POST.getlist("test") if test in one.held.tests]
@@ -207,7 +208,7 @@ def measure(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_POST
 @who_may(Role.BENCH)
-def store(request: HttpRequest, code: str) -> HttpResponse:
+def store(request: DeskRequest, code: str) -> HttpResponse:
     """Put it on a shelf; past a rule that asks, with a reason."""
     one = one_or_404(request, code)
     try:
@@ -241,7 +242,7 @@ def until_said(text: str, one: One) -> datetime | None:
 
 @require_POST
 @who_may(Role.BENCH)
-def take_out(request: HttpRequest, code: str) -> HttpResponse:
+def take_out(request: DeskRequest, code: str) -> HttpResponse:
     """Take it out of its store; a second thaw with a reason."""
     one = one_or_404(request, code)
     frozen = one.held.bench.condition == "frozen"
@@ -261,7 +262,7 @@ def take_out(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_POST
 @who_may(Role.BENCH)
-def discard(request: HttpRequest, code: str) -> HttpResponse:
+def discard(request: DeskRequest, code: str) -> HttpResponse:
     """Throw it away before its time, with a reason."""
     one = one_or_404(request, code)
     why_ = request.POST.get("why", "").strip()

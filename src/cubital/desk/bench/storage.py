@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.template.loader import render_to_string
 from django.urls import reverse
@@ -30,6 +30,7 @@ from cubital.desk.bench.shelving import (
 from cubital.desk.bench.shown import clock_words
 from cubital.desk.draw.page import Said, said
 from cubital.desk.logbook.waste import NO_PAINT, PAINT
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import who_may
 from cubital.desk.reception.scan import number_read
 from cubital.desk.record import bench, selectors_bench
@@ -60,13 +61,13 @@ class Group:
 
 @require_GET
 @who_may(*MAY_LOOK)
-def storage(request: HttpRequest) -> HttpResponse:
+def storage(request: DeskRequest) -> HttpResponse:
     """Show the scan box, the shelves, and what is due."""
     scene = scene_at(request.place)
     return render(request, "bench/storage.html", storage_context(request, scene, request.GET))
 
 
-def storage_context(request: HttpRequest, scene: Scene, data: Any) -> dict[str, Any]:
+def storage_context(request: DeskRequest, scene: Scene, data: Any) -> dict[str, Any]:
     """Everything the page reads."""
     held = hold(selectors_bench.stored_at(scene.place), scene)
     due, unsaid = due_today(held.values(), scene)
@@ -149,7 +150,7 @@ class Answer:
 
 @require_POST
 @who_may(Role.BENCH)
-def scan(request: HttpRequest) -> HttpResponse:
+def scan(request: DeskRequest) -> HttpResponse:
     """Answer one scan: a shelf is chosen, a specimen put away, taken out or thrown away."""
     scene = scene_at(request.place)
     text = request.POST.get("text", "").strip()[:LONGEST]
@@ -174,7 +175,7 @@ def back(mode: str, shelf: str) -> HttpResponse:
     return redirect(f"{reverse('bench-storage')}?{urlencode({'mode': mode, 'shelf': shelf})}")
 
 
-def shelf_chosen(request: HttpRequest, scene: Scene, shelf: Shelf) -> HttpResponse:
+def shelf_chosen(request: DeskRequest, scene: Scene, shelf: Shelf) -> HttpResponse:
     """A shelf was scanned: what is scanned from now on is put there."""
     if not request.htmx:
         return back("store", shelf.code)
@@ -187,7 +188,7 @@ def shelf_chosen(request: HttpRequest, scene: Scene, shelf: Shelf) -> HttpRespon
     return HttpResponse(render_to_string("bench/scanned.html", answer.shown) + inside)
 
 
-def answer_of(text: str, mode: str, request: HttpRequest, scene: Scene) -> Answer:
+def answer_of(text: str, mode: str, request: DeskRequest, scene: Scene) -> Answer:
     """Answer the scan of a specimen, and store what follows from it."""
     if not text:
         return Answer("ask", "Nothing", "", "Nothing was scanned.")
@@ -211,7 +212,7 @@ def answer_of(text: str, mode: str, request: HttpRequest, scene: Scene) -> Answe
     return Answer("stop", "Not stored", code, "Choose what is done with what is scanned.")
 
 
-def stored(held: Held, request: HttpRequest, scene: Scene, link: str) -> Answer:
+def stored(held: Held, request: DeskRequest, scene: Scene, link: str) -> Answer:
     """Put it on the chosen shelf, where nothing asks."""
     shelf = shelf_named(request.POST.get("shelf", ""), scene)
     if held.specimen.state is State.STORED and held.facts.shelf == shelf.code:
@@ -223,7 +224,7 @@ def stored(held: Held, request: HttpRequest, scene: Scene, link: str) -> Answer:
     return Answer("good", "Put away", held.code, f"On {shelf.name}.", link)
 
 
-def taken_out(held: Held, request: HttpRequest, scene: Scene, link: str) -> Answer:
+def taken_out(held: Held, request: DeskRequest, scene: Scene, link: str) -> Answer:
     """Take it out, where nothing asks."""
     if held.specimen.state is not State.STORED:
         return Answer("twice", "Not in a store", held.code, "", link)
@@ -238,7 +239,7 @@ def taken_out(held: Held, request: HttpRequest, scene: Scene, link: str) -> Answ
     return Answer("good", "Taken out", held.code, "", link)
 
 
-def thrown_away(held: Held, request: HttpRequest, scene: Scene, link: str) -> Answer:
+def thrown_away(held: Held, request: DeskRequest, scene: Scene, link: str) -> Answer:
     """Throw it away when it is due; before, its own page asks why."""
     if held.specimen.state is State.DISCARDED:
         return Answer("twice", "Gone already", held.code, "", link)
@@ -264,7 +265,7 @@ def thrown_away(held: Held, request: HttpRequest, scene: Scene, link: str) -> An
 
 @require_POST
 @who_may(Role.BENCH)
-def discard_group(request: HttpRequest) -> HttpResponse:
+def discard_group(request: DeskRequest) -> HttpResponse:
     """Throw away a whole group that is due: all of it or nothing."""
     scene = scene_at(request.place)
     codes = [code[:LONGEST] for code in request.POST.get("codes", "").split()][:MOST]

@@ -83,7 +83,9 @@ def test_page(test: Test, catalogue: Catalogue, choices: Mapping[str, str]) -> T
         )
         for row in catalogue.stability(code, choices)
     )
-    own = (fact(test, "It needs a container of its own."),) if test.own_tube else ()
+    own: tuple[Why, ...] = ()
+    if test.own_tube:
+        own = (fact(test, "It needs a container of its own."),)
     if test.containers_needed > 1:
         own += (fact(test, f"A whole set of {test.containers_needed} containers is drawn."),)
     takes = f"{words.ml(volume.volume_ul)} mL of {MATRICES[test.matrix]} on the analyser"

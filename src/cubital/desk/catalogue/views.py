@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
 from cubital.desk.catalogue.load import catalogue_at
 from cubital.desk.catalogue.page import lines, test_page
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import EVERY_ROLE, who_may
 
 
 @require_GET
 @who_may(*EVERY_ROLE)
-def index(request: HttpRequest) -> HttpResponse:
+def index(request: DeskRequest) -> HttpResponse:
     """Every test and panel, or those that were searched for."""
     catalogue = catalogue_at(request.place.catalogue_folder)
     q = request.GET.get("q", "").strip()
@@ -24,7 +25,7 @@ def index(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 @who_may(*EVERY_ROLE)
-def entry(request: HttpRequest, code: str) -> HttpResponse:
+def entry(request: DeskRequest, code: str) -> HttpResponse:
     """One test with everything it needs, or a panel with its tests."""
     catalogue = catalogue_at(request.place.catalogue_folder)
     if code in catalogue.panels:
@@ -39,7 +40,7 @@ def entry(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_GET
 @who_may(*EVERY_ROLE)
-def sources(request: HttpRequest) -> HttpResponse:
+def sources(request: DeskRequest) -> HttpResponse:
     """Every source, and how much of the tables stands on it."""
     catalogue = catalogue_at(request.place.catalogue_folder)
     counted: dict[str, int] = {}

@@ -44,8 +44,9 @@ def short_answer(given: Json, place: Place) -> Json:
     """
     row = sheet_here(given.get("sheet"), place)
     obtained_ul = given.get("obtained_ul")
-    whole = isinstance(obtained_ul, int) and not isinstance(obtained_ul, bool)
-    if not whole or not 0 <= obtained_ul <= MOST_UL:
+    if isinstance(obtained_ul, bool) or not isinstance(obtained_ul, int):
+        raise InputError("The volume is no whole number of µL", "obtained_ul")
+    if not 0 <= obtained_ul <= MOST_UL:
         raise InputError("The volume is no whole number of µL", "obtained_ul")
     drawn, gone = numbers(given, "drawn"), numbers(given, "gone")
     now = timezone.now().astimezone(ZoneInfo(place.time_zone))

@@ -6,7 +6,7 @@ import json
 from typing import Any
 
 from django.conf import settings
-from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.http import HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.views.decorators.csrf import ensure_csrf_cookie
 from django.views.decorators.http import require_GET, require_POST
@@ -15,6 +15,7 @@ from cubital.desk.chair.assets import assets, worker_version
 from cubital.desk.chair.labels import chair_labels
 from cubital.desk.chair.round import round_of
 from cubital.desk.chair.short import short_answer, short_steps
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import anyone, who_may
 from cubital.desk.record import sheets
 from cubital.desk.record.models import Role
@@ -26,7 +27,7 @@ collector = who_may(Role.COLLECTOR)
 @require_GET
 @ensure_csrf_cookie
 @collector
-def chair(request: HttpRequest) -> HttpResponse:
+def chair(request: DeskRequest) -> HttpResponse:
     """The page itself: nothing about anybody stands in it, so that a device may keep it."""
     context = {"folder": f"{settings.STATIC_URL}chair/"}
     response = render(request, "chair/page.html", context)
@@ -36,7 +37,7 @@ def chair(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 @anyone
-def worker(request: HttpRequest) -> HttpResponse:
+def worker(request: DeskRequest) -> HttpResponse:
     """The service worker, at the root so that it may keep the chair's page."""
     context = {"version": worker_version(), "files": json.dumps(assets())}
     response = render(request, "chair/sw.js", context, content_type="text/javascript")
@@ -46,7 +47,7 @@ def worker(request: HttpRequest) -> HttpResponse:
 
 @require_POST
 @collector
-def load_round(request: HttpRequest) -> HttpResponse:
+def load_round(request: DeskRequest) -> HttpResponse:
     """Today's waiting requisitions with everything a draw needs; containers get their numbers."""
     response = JsonResponse(round_of(request.place, request.user))
     response["Cache-Control"] = "no-store"
@@ -55,7 +56,7 @@ def load_round(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 @collector
-def short_table(request: HttpRequest, code: str) -> HttpResponse:
+def short_table(request: DeskRequest, code: str) -> HttpResponse:
     """What can still be done with too little blood, in steps, for when the network is cut."""
     try:
         return JsonResponse(short_steps(code, request.place))
@@ -65,7 +66,7 @@ def short_table(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_POST
 @collector
-def short(request: HttpRequest) -> HttpResponse:
+def short(request: DeskRequest) -> HttpResponse:
     """What can still be done with so much blood in the tubes that are left."""
     try:
         return JsonResponse(short_answer(body(request), request.place))
@@ -75,7 +76,7 @@ def short(request: HttpRequest) -> HttpResponse:
 
 @require_POST
 @collector
-def labels(request: HttpRequest) -> HttpResponse:
+def labels(request: DeskRequest) -> HttpResponse:
     """Labels of the tubes of a sheet, as a PDF."""
     try:
         data = chair_labels(
@@ -94,7 +95,7 @@ def labels(request: HttpRequest) -> HttpResponse:
 
 @require_POST
 @collector
-def habits(request: HttpRequest) -> HttpResponse:
+def habits(request: DeskRequest) -> HttpResponse:
     """Keep whether this person wants reminders and sounds."""
     try:
         given = body(request)
@@ -108,7 +109,7 @@ def habits(request: HttpRequest) -> HttpResponse:
     return JsonResponse({"reminders": habit.reminders, "sounds": habit.sounds})
 
 
-def body(request: HttpRequest) -> dict[str, Any]:
+def body(request: DeskRequest) -> dict[str, Any]:
     """
     The JSON object that a page sent.
 

@@ -37,7 +37,7 @@ def demo_badges() -> None:
                 role=role,
                 given_name=given,
                 family_name=family,
-                place=selectors.place_by_code(place),
+                place=selectors.place_at(place),
                 judge_password=False,
             )
         for person in Person.objects.filter(username__in=WITH_BADGE):

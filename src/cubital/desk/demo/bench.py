@@ -6,13 +6,15 @@ The rotors are invented; no maker's plate says these numbers.
 
 from __future__ import annotations
 
+from typing import Any
+
 from cubital.catalogue import shipped
 from cubital.catalogue.model_bench import StorageKind
 from cubital.desk.record import selectors_bench
 from cubital.desk.record.bench_place import centrifuge_add, shelf_add
 from cubital.desk.record.models import Place
 
-MACHINES = {
+MACHINES: dict[str, tuple[dict[str, Any], ...]] = {
     "ostrel-valley": (
         {
             "code": "big", "name": "Valley swing-out, 24 places", "places": 24, "radius_mm": 170,

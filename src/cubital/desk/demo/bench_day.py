@@ -126,7 +126,7 @@ def from_the_pass(past: Past, book: Book, now: datetime) -> None:
 def put_away_past(now: datetime) -> None:
     """What earlier days left at the bench was measured, put away, and thrown away in time."""
     midnight = datetime.combine(now.date(), time.min, tzinfo=now.tzinfo)
-    place = selectors.place_by_code(VALLEY)
+    place = selectors.place_at(VALLEY)
     states = (State.ACCEPTED, State.SPUN)
     left = [
         one for one in selectors_bench.specimens_at(place, *states) if one.changed_at < midnight

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
@@ -31,6 +32,7 @@ from cubital.desk.record.requisitions import (
     requisition_drawn,
 )
 from cubital.desk.record.stock import lot_add
+from cubital.draw import Place as DrawPlace
 from cubital.draw import plan_draw
 from cubital.errors import CubitalError
 from cubital.requisition import requisition_from, requisition_to
@@ -53,7 +55,7 @@ def demo_fill(*, now: datetime) -> None:
         for each in PLACES:
             if selectors.place_by_code(each.code) is None:
                 open_place(each, now)
-            bench_furnish(selectors.place_by_code(each.code))
+            bench_furnish(selectors.place_at(each.code))
         for username, given, family, role, place in PEOPLE:
             if not Person.objects.filter(username=username).exists():
                 person_add(
@@ -62,7 +64,7 @@ def demo_fill(*, now: datetime) -> None:
                     role=role,
                     given_name=given,
                     family_name=family,
-                    place=selectors.place_by_code(place),
+                    place=selectors.place_at(place),
                     judge_password=False,
                 )
         for serial, case in enumerate(CASES, start=1):
@@ -101,7 +103,7 @@ def open_place(demo: DemoPlace, now: datetime) -> None:
 
 def ask_for(case: Case, serial: int, now: datetime) -> None:
     """One requisition of the morning, unless it is there already."""
-    place = selectors.place_by_code(case.place)
+    place = selectors.place_at(case.place)
     zone = ZoneInfo(place.time_zone)
     number = f"{place.letters}-{now.astimezone(zone):%y%m%d}-D{serial:02d}"
     if selectors.requisition_by_number(number) is not None:
@@ -122,7 +124,7 @@ def ask_for(case: Case, serial: int, now: datetime) -> None:
         requisition_cancel(requisition=row, why="asked for twice by mistake")
 
 
-def known_birth(mapping: dict) -> dict:
+def known_birth(mapping: dict[str, Any]) -> dict[str, Any]:
     """Keep the birth date that the record has from an earlier morning of the demo."""
     row = selectors.patient_by_number(mapping["patient"]["number"])
     if row is not None and row.birth_date is not None:
@@ -130,6 +132,6 @@ def known_birth(mapping: dict) -> dict:
     return mapping
 
 
-def domain_place(place: Place):
+def domain_place(place: Place) -> DrawPlace:
     """The place with its stock, for the draw room."""
     return place.to_domain(selectors.lots(place))

@@ -71,7 +71,7 @@ def past_fill(*, now: datetime, weeks: int = WEEKS) -> int:
                     role=role,
                     given_name=given,
                     family_name=family,
-                    place=selectors.place_by_code(place),
+                    place=selectors.place_at(place),
                     judge_password=False,
                 )
         book = Book(zone, today, days[0])
@@ -147,7 +147,7 @@ class Book:
                 self.patients[each.patient.number] = patient_meet(patient=each.patient)
         requisitions_past_add(
             requisitions=[(each, requisition_to(each)) for each in made],
-            place=selectors.place_by_code(site),
+            place=selectors.place_at(site),
             patients=self.patients,
         )
 

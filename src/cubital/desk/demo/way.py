@@ -151,7 +151,7 @@ def packing(past: Past, book: Book, now: datetime) -> None:
 
 def log(now: datetime) -> None:
     """The logger of the opened box: warm in the sun of the pass road, cool in the gorge."""
-    code, place = box(now, "W"), selectors.place_by_code(VALLEY)
+    code, place = box(now, "W"), selectors.place_at(VALLEY)
     here, travel = here_at(place), selectors_way.travels_of(code)[0]
     begin = now - timedelta(hours=3)
     readings = tuple(
@@ -181,7 +181,7 @@ def unknown(now: datetime) -> None:
     receptions.stranger_keep(
         text="GORGE-0417",
         why="GORGE-0417 is not known here: keep it, and ask.",
-        place=selectors.place_by_code(VALLEY),
+        place=selectors.place_at(VALLEY),
         by=Person.objects.get(username=BENCH),
         now=now - timedelta(minutes=50),
     )
@@ -190,7 +190,7 @@ def unknown(now: datetime) -> None:
 def told_past(now: datetime) -> None:
     """What was refused on earlier days was told on those days."""
     midnight = now.replace(hour=0, minute=0, second=0, microsecond=0)
-    place = selectors.place_by_code(VALLEY)
+    place = selectors.place_at(VALLEY)
     while True:
         left = [e for e in selectors_way.refusals_to_tell(place) if e.happened_at < midnight]
         if not left:

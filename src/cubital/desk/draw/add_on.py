@@ -57,7 +57,8 @@ def add_on_form(row: Requisition, planned: Planned, data: Mapping[str, str]) -> 
         "condition": data.get("condition", "room"),
         "conditions": CONDITIONS,
         "all_tests": [
-            entry.name for entry in (*catalogue.panels.values(), *catalogue.tests.values())
+            *(panel.name for panel in catalogue.panels.values()),
+            *(test.name for test in catalogue.tests.values()),
         ],
     }
 

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.http import HttpRequest
 from django.utils import timezone
 
 from cubital.desk.draw.add_on import add_on_form
 from cubital.desk.draw.answers import answers_context
 from cubital.desk.draw.page import plan_page
 from cubital.desk.draw.planning import plan_for
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.record.models import Requisition, Role
 from cubital.errors import CatalogueError, InputError
 
@@ -18,7 +18,7 @@ MAY_LABEL = (Role.COLLECTOR, Role.BENCH, Role.MANAGER)
 MAY_ENTER = (Role.COLLECTOR, Role.MANAGER)
 
 
-def plan_context(request: HttpRequest, row: Requisition) -> dict[str, Any]:
+def plan_context(request: DeskRequest, row: Requisition) -> dict[str, Any]:
     """What the plan page shows; with a sentence instead of a plan where there can be none."""
     context: dict[str, Any] = {
         "row": row,

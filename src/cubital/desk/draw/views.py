@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.db import transaction
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
@@ -15,6 +15,7 @@ from cubital.desk.draw.asked import requisition_or_404
 from cubital.desk.draw.context import MAY_ENTER, MAY_LABEL, plan_context
 from cubital.desk.draw.planning import FEWER, Planned, plan_for
 from cubital.desk.draw.short_sample import short_answer
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import EVERY_ROLE, who_may
 from cubital.desk.record import requisitions
 from cubital.desk.record.answers import answers_change
@@ -30,7 +31,7 @@ from cubital.requisition.patient import read_answers
 
 @require_GET
 @who_may(*EVERY_ROLE)
-def plan(request: HttpRequest, number: str) -> HttpResponse:
+def plan(request: DeskRequest, number: str) -> HttpResponse:
     """Show the draw plan of a requisition."""
     row = requisition_or_404(number)
     return render(request, "draw/plan.html", plan_context(request, row))
@@ -38,7 +39,7 @@ def plan(request: HttpRequest, number: str) -> HttpResponse:
 
 @require_GET
 @who_may(*EVERY_ROLE)
-def sheet(request: HttpRequest, number: str) -> HttpResponse:
+def sheet(request: DeskRequest, number: str) -> HttpResponse:
     """Show the plan as one A4 page for the printer."""
     row = requisition_or_404(number)
     return render(request, "draw/sheet.html", plan_context(request, row))
@@ -46,7 +47,7 @@ def sheet(request: HttpRequest, number: str) -> HttpResponse:
 
 @require_GET
 @who_may(*EVERY_ROLE)
-def short(request: HttpRequest, number: str) -> HttpResponse:
+def short(request: DeskRequest, number: str) -> HttpResponse:
     """Say what can still be done with the blood that was obtained."""
     row = requisition_or_404(number)
     context = plan_context(request, row)
@@ -62,7 +63,7 @@ def short(request: HttpRequest, number: str) -> HttpResponse:
 
 @require_GET
 @who_may(*EVERY_ROLE)
-def add(request: HttpRequest, number: str) -> HttpResponse:
+def add(request: DeskRequest, number: str) -> HttpResponse:
     """Say which new tests the blood of this requisition can still serve."""
     row = requisition_or_404(number)
     context = plan_context(request, row)
@@ -78,7 +79,7 @@ def add(request: HttpRequest, number: str) -> HttpResponse:
 
 @require_POST
 @who_may(*MAY_ENTER)
-def answer(request: HttpRequest, number: str) -> HttpResponse:
+def answer(request: DeskRequest, number: str) -> HttpResponse:
     """Go on although a rule asks, with a reason."""
     row = requisition_or_404(number)
     code = request.POST.get("finding", "")
@@ -100,7 +101,7 @@ def answer(request: HttpRequest, number: str) -> HttpResponse:
 
 @require_POST
 @who_may(*MAY_ENTER)
-def answers(request: HttpRequest, number: str) -> HttpResponse:
+def answers(request: DeskRequest, number: str) -> HttpResponse:
     """Store other answers as an event; the plan follows. What is refused stays as it was typed."""
     row = requisition_or_404(number)
     draft = AnswersDraft.posted(request.POST)
@@ -122,7 +123,7 @@ def answers(request: HttpRequest, number: str) -> HttpResponse:
 
 
 def answers_again(
-    request: HttpRequest, row: Requisition, draft: AnswersDraft, refused: str
+    request: DeskRequest, row: Requisition, draft: AnswersDraft, refused: str
 ) -> HttpResponse:
     """The plan with the answers as they were typed, and why they are not stored."""
     context = plan_context(request, row) | {"typed": draft, "answers_refused": refused}
@@ -131,7 +132,7 @@ def answers_again(
 
 @require_POST
 @who_may(*MAY_LABEL)
-def labels(request: HttpRequest, number: str) -> HttpResponse:
+def labels(request: DeskRequest, number: str) -> HttpResponse:
     """Give the labels of the plan as a PDF; printed twice they are the same labels."""
     row = requisition_or_404(number)
     try:

@@ -6,13 +6,13 @@ import re
 from dataclasses import dataclass
 from typing import Any
 
-from django.http import HttpRequest
 from django.utils import timezone
 
 from cubital.catalogue import Catalogue
 from cubital.desk.catalogue.load import catalogue_at
 from cubital.desk.indicators.kept import KEPT
 from cubital.desk.indicators.lake import MAKER, Made, folder, made
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.record import selectors_quality as quality
 from cubital.errors import InputError
 from cubital.indicators.engine import Engine, duckdb_engine
@@ -89,7 +89,7 @@ class Asked:
         return KEPT.get(("chart", name, *self.key), lambda: svg(found))
 
 
-def asked(request: HttpRequest) -> Asked:
+def asked(request: DeskRequest) -> Asked:
     """
     The month that an address asks for, or the last one with something in it.
 

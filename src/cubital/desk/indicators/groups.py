@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
@@ -21,6 +21,7 @@ from cubital.desk.indicators.figures import ZONES, interval_words, share_words
 from cubital.desk.indicators.kept import KEPT
 from cubital.desk.indicators.month import of_a_month
 from cubital.desk.logbook.due import KEEPERS
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import who_may
 from cubital.desk.record import selectors_quality as quality
 from cubital.desk.record.models import Role
@@ -182,7 +183,7 @@ def ordered(rows: list[Row], counted: Sequence[Any], by: str, found: Asked) -> l
 @require_GET
 @who_may(*KEEPERS)
 @of_a_month
-def by_group(request: HttpRequest, found: Asked) -> HttpResponse:
+def by_group(request: DeskRequest, found: Asked) -> HttpResponse:
     """One indicator by one group."""
     may = dict(GROUPS)
     if request.user.role == Role.QUALITY:
@@ -227,7 +228,7 @@ def count(found: Asked, code: str, by: str, span: int) -> tuple[Count | Sum | Qu
 
 @require_GET
 @who_may(Role.COLLECTOR)
-def mine(request: HttpRequest) -> HttpResponse:
+def mine(request: DeskRequest) -> HttpResponse:
     """A collector's own figures of the last three months; nobody else's are on the page."""
     try:
         found = asked(request)

@@ -29,7 +29,8 @@ class Kept:
         with self.lock:
             if key in self.things:
                 self.things.move_to_end(key)
-                return self.things[key]
+                kept: Thing = self.things[key]
+                return kept
             thing = make()
             self.things[key] = thing
             while len(self.things) > self.most:

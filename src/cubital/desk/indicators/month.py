@@ -6,7 +6,7 @@ from collections.abc import Callable
 from functools import wraps
 from typing import Any
 
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
@@ -14,21 +14,22 @@ from cubital.desk.indicators.asked import Asked, around, asked, month_text, no_l
 from cubital.desk.indicators.figures import Shown, shown
 from cubital.desk.indicators.kept import KEPT
 from cubital.desk.logbook.due import KEEPERS
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import who_may
 from cubital.errors import InputError
 from cubital.indicators.paper import report_pdf
 from cubital.indicators.plots import alts
 from cubital.indicators.report_values import Report
 
-Page = Callable[[HttpRequest, Asked], HttpResponse]
+Page = Callable[[DeskRequest, Asked], HttpResponse]
 DRIVERS = "haemolysis-drivers"
 
 
-def of_a_month(page: Page) -> Callable[[HttpRequest], HttpResponse]:
+def of_a_month(page: Page) -> Callable[[DeskRequest], HttpResponse]:
     """Give a page the month it is asked for, or say that there are no figures yet."""
 
     @wraps(page)
-    def view(request: HttpRequest, **more: Any) -> HttpResponse:
+    def view(request: DeskRequest, **more: Any) -> HttpResponse:
         try:
             found = asked(request)
             return page(request, found, **more)
@@ -47,7 +48,7 @@ def told(found: Asked) -> tuple[Report, list[Shown]]:
 @require_GET
 @who_may(*KEEPERS)
 @of_a_month
-def overview(request: HttpRequest, found: Asked) -> HttpResponse:
+def overview(request: DeskRequest, found: Asked) -> HttpResponse:
     """Every indicator of the month on one page: value, interval, published level, change."""
     report, lines = told(found)
     found_some = [each for each in lines if not (each.nothing or each.none_found)]
@@ -65,7 +66,7 @@ def overview(request: HttpRequest, found: Asked) -> HttpResponse:
 @require_GET
 @who_may(*KEEPERS)
 @of_a_month
-def report_page(request: HttpRequest, found: Asked) -> HttpResponse:
+def report_page(request: DeskRequest, found: Asked) -> HttpResponse:
     """The report of the month: sentences, charts, and the figures behind each."""
     report, lines = told(found)
     context = {
@@ -82,7 +83,7 @@ def report_page(request: HttpRequest, found: Asked) -> HttpResponse:
 @require_GET
 @who_may(*KEEPERS)
 @of_a_month
-def haemolysis(request: HttpRequest, found: Asked) -> HttpResponse:
+def haemolysis(request: DeskRequest, found: Asked) -> HttpResponse:
     """What goes with haemolysis here, with its caution."""
     report = found.report()
     context = {**around(found), "report": report, "drivers_chart": drivers_chart(report)}
@@ -97,7 +98,7 @@ def drivers_chart(report: Report) -> str:
 @require_GET
 @who_may(*KEEPERS)
 @of_a_month
-def report_paper(request: HttpRequest, found: Asked) -> HttpResponse:
+def report_paper(request: DeskRequest, found: Asked) -> HttpResponse:
     """The report of the month as a PDF."""
     report = found.report()
     pdf = KEPT.get(("paper", *found.key), lambda: report_pdf(report))
@@ -109,7 +110,7 @@ def report_paper(request: HttpRequest, found: Asked) -> HttpResponse:
 
 @require_GET
 @who_may(*KEEPERS)
-def chart(request: HttpRequest, code: str) -> HttpResponse:
+def chart(request: DeskRequest, code: str) -> HttpResponse:
     """One chart of the report as SVG."""
     try:
         drawn = asked(request).picture(code)

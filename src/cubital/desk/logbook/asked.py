@@ -6,8 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from django.http import HttpRequest
-
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.record.models import Place
 from cubital.desk.record.selectors import day_bounds
 
@@ -42,7 +41,7 @@ def day_of(text: str) -> date | None:
     return day if FIRST < day < LAST else None
 
 
-def days_asked(request: HttpRequest, today: date, *, back: int, most: int) -> Days:
+def days_asked(request: DeskRequest, today: date, *, back: int, most: int) -> Days:
     """
     The days ``from`` and ``to`` of an address.
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_GET
@@ -14,6 +14,8 @@ from cubital.catalogue import Catalogue
 from cubital.catalogue.model_logbook import Disinfectant
 from cubital.desk.catalogue.load import catalogue_at
 from cubital.desk.draw.page import why
+from cubital.desk.fields import give_choices
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import EVERY_ROLE, who_may
 from cubital.errors import InputError
 from cubital.finding import Reason
@@ -34,10 +36,14 @@ class DilutionForm(forms.Form):
 
     def __init__(self, catalogue: Catalogue, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["use"].choices = [
-            (row.use, f"{row.name} ({row.strength_percent:g} %)")
-            for row in catalogue.rows(Disinfectant)
-        ]
+        give_choices(
+            self,
+            "use",
+            [
+                (row.use, f"{row.name} ({row.strength_percent:g} %)")
+                for row in catalogue.rows(Disinfectant)
+            ],
+        )
 
     def clean_stock(self) -> float:
         """A strength in percent; a decimal comma will do."""
@@ -50,7 +56,7 @@ class DilutionForm(forms.Form):
 
 @require_GET
 @who_may(*EVERY_ROLE)
-def calculator(request: HttpRequest) -> HttpResponse:
+def calculator(request: DeskRequest) -> HttpResponse:
     """How to mix, how long it must stay on, and when it goes stale."""
     catalogue = catalogue_at(request.place.catalogue_folder)
     asked = request.GET or None

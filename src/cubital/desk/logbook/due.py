@@ -6,13 +6,14 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
 from cubital.desk.catalogue.load import catalogue_at
 from cubital.desk.logbook.lines import Due, due_of
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import EVERY_ROLE, who_may
 from cubital.desk.record import logbook, selectors
 from cubital.desk.record import selectors_quality as quality
@@ -24,12 +25,12 @@ KEEPERS = (Role.QUALITY, Role.MANAGER)
 """Who keeps the logbook and sees all of it."""
 
 
-def keeps_logbook(request: HttpRequest) -> bool:
+def keeps_logbook(request: DeskRequest) -> bool:
     """Whether this person sees the whole logbook."""
     return request.user.role in KEEPERS
 
 
-def open_entries(request: HttpRequest, *, site: str) -> tuple[Entry, ...]:
+def open_entries(request: DeskRequest, *, site: str) -> tuple[Entry, ...]:
     """Incidents with something still to do that this person may know of."""
     catalogue = catalogue_at(request.place.catalogue_folder)
     events = quality.open_incidents(site=site)
@@ -47,7 +48,7 @@ class FirstPage:
     count: int
 
 
-def first_page(request: HttpRequest) -> FirstPage:
+def first_page(request: DeskRequest) -> FirstPage:
     """
     Exposures of which something is due, of any place, for the day's first page.
 
@@ -64,7 +65,7 @@ def first_page(request: HttpRequest) -> FirstPage:
 
 @require_GET
 @who_may(*EVERY_ROLE)
-def follow_ups(request: HttpRequest) -> HttpResponse:
+def follow_ups(request: DeskRequest) -> HttpResponse:
     """Everything still to do at this place, or at all places."""
     everywhere = keeps_logbook(request) and request.GET.get("place") == "all"
     catalogue = catalogue_at(request.place.catalogue_folder)
@@ -82,7 +83,7 @@ def follow_ups(request: HttpRequest) -> HttpResponse:
 
 @require_POST
 @who_may(*EVERY_ROLE)
-def done(request: HttpRequest) -> HttpResponse:
+def done(request: DeskRequest) -> HttpResponse:
     """Note that something due was done."""
     code, incident = request.POST.get("follow_up", ""), request.POST.get("incident", "")
     events = quality.incident_events([incident])
@@ -104,7 +105,7 @@ def done(request: HttpRequest) -> HttpResponse:
     return redirect(back_to(request))
 
 
-def back_to(request: HttpRequest) -> str:
+def back_to(request: DeskRequest) -> str:
     """The page of the desk from which something was noted: one of a few."""
     asked = request.POST.get("back", "")
     return asked if asked in ("day", "follow-ups") else "follow-ups"

@@ -7,7 +7,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
@@ -18,6 +18,7 @@ from cubital.desk.catalogue.load import catalogue_at
 from cubital.desk.logbook.due import KEEPERS
 from cubital.desk.logbook.forms import ActionForm
 from cubital.desk.logbook.lines import due_of, history, line_of, whose, with_whose
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import who_may
 from cubital.desk.record import logbook, selectors
 from cubital.desk.record import selectors_quality as quality
@@ -40,7 +41,7 @@ class Opened:
     place: Place
 
 
-def opened(request: HttpRequest, code: str) -> Opened:
+def opened(request: DeskRequest, code: str) -> Opened:
     """
     The entry that an address names: by the id of its event, or by the code of an incident.
 
@@ -64,7 +65,7 @@ def opened(request: HttpRequest, code: str) -> Opened:
     return Opened(row, entry, events, catalogue, place)
 
 
-def shown(request: HttpRequest, found: Opened) -> dict[str, Any]:
+def shown(request: DeskRequest, found: Opened) -> dict[str, Any]:
     """What the page and the paper of an entry show."""
     names = quality.names_known()
     now = timezone.now()
@@ -91,7 +92,7 @@ def shown(request: HttpRequest, found: Opened) -> dict[str, Any]:
 
 @require_GET
 @keeper
-def page(request: HttpRequest, code: str) -> HttpResponse:
+def page(request: DeskRequest, code: str) -> HttpResponse:
     """One entry: follow-ups, corrective actions, closing."""
     found = opened(request, code)
     form = ActionForm(quality.names_at(found.place))
@@ -100,7 +101,7 @@ def page(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_POST
 @keeper
-def act(request: HttpRequest, code: str) -> HttpResponse:
+def act(request: DeskRequest, code: str) -> HttpResponse:
     """Write a corrective action; of a slip that is no incident yet it makes one."""
     found = opened(request, code)
     form = ActionForm(quality.names_at(found.place), request.POST)
@@ -120,7 +121,7 @@ def act(request: HttpRequest, code: str) -> HttpResponse:
     return render(request, "logbook/entry.html", context, status=422)
 
 
-def stored(request: HttpRequest, found: Opened, data: dict[str, Any]) -> str:
+def stored(request: DeskRequest, found: Opened, data: dict[str, Any]) -> str:
     """Store the action; gives the address of the entry that it belongs to."""
     now = timezone.now()
     if found.entry.subject.startswith("incident:"):
@@ -133,6 +134,6 @@ def stored(request: HttpRequest, found: Opened, data: dict[str, Any]) -> str:
 
 @require_GET
 @keeper
-def form(request: HttpRequest, code: str) -> HttpResponse:
+def form(request: DeskRequest, code: str) -> HttpResponse:
     """The entry as a form on A4, with room for signatures."""
     return render(request, "logbook/form.html", shown(request, opened(request, code)))

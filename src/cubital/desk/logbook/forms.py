@@ -8,6 +8,7 @@ from django import forms
 
 from cubital.catalogue import Catalogue
 from cubital.catalogue.model_chair import Mishap
+from cubital.desk.fields import give_choices
 from cubital.desk.words import plain
 
 NOBODY = ("", "nobody yet")
@@ -35,7 +36,7 @@ class ActionForm(forms.Form):
 
     def __init__(self, people: list[tuple[str, str]], *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["owner"].choices = [NOBODY, *people]
+        give_choices(self, "owner", [NOBODY, *people])
 
 
 class IncidentForm(forms.Form):
@@ -70,8 +71,8 @@ class IncidentForm(forms.Form):
         groups: dict[str, list[tuple[str, str]]] = {}
         for row in catalogue.rows(Mishap):
             groups.setdefault(WHOM.get(row.whom, plain(row.whom)), []).append((row.code, row.name))
-        self.fields["what"].choices = [("", "choose"), *groups.items()]
-        self.fields["person"].choices = [("", "me, or nobody"), *people]
+        give_choices(self, "what", [("", "choose"), *groups.items()])
+        give_choices(self, "person", [("", "me, or nobody"), *people])
 
 
 WHOM = {

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from zoneinfo import ZoneInfo
 
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
@@ -15,6 +15,7 @@ from cubital.desk.catalogue.load import catalogue_at
 from cubital.desk.logbook.due import keeps_logbook
 from cubital.desk.logbook.forms import IncidentForm
 from cubital.desk.logbook.lines import due_of
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import EVERY_ROLE, who_may
 from cubital.desk.record import logbook
 from cubital.desk.record import selectors_quality as quality
@@ -24,7 +25,7 @@ from cubital.logbook import log_entries, seen_by
 
 @require_http_methods(["GET", "POST"])
 @who_may(*EVERY_ROLE)
-def new(request: HttpRequest) -> HttpResponse:
+def new(request: DeskRequest) -> HttpResponse:
     """Write down what went wrong away from a chair: at the bench, on the stairs, in the store."""
     catalogue = catalogue_at(request.place.catalogue_folder)
     said = request.POST if request.method == "POST" else None
@@ -53,7 +54,7 @@ def new(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 @who_may(*EVERY_ROLE)
-def recorded(request: HttpRequest, code: str) -> HttpResponse:
+def recorded(request: DeskRequest, code: str) -> HttpResponse:
     """After it was written down: first aid, and what is due."""
     catalogue = catalogue_at(request.place.catalogue_folder)
     events = quality.incident_events([code])

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from zoneinfo import ZoneInfo
 
 from django.core.paginator import Paginator
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 from django.utils.http import urlencode
@@ -18,6 +18,7 @@ from cubital.desk.catalogue.load import catalogue_at
 from cubital.desk.logbook.asked import Days, day_of, days_asked
 from cubital.desk.logbook.due import KEEPERS
 from cubital.desk.logbook.lines import HEADINGS, lines_of, with_whose
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import who_may
 from cubital.desk.record import selectors
 from cubital.desk.record import selectors_quality as quality
@@ -54,7 +55,7 @@ def searched(entries: Sequence[Entry], text: str, heading: str) -> list[Entry]:
 
 @require_GET
 @who_may(*KEEPERS)
-def log(request: HttpRequest) -> HttpResponse:
+def log(request: DeskRequest) -> HttpResponse:
     """Search the log: words, heading, days, this place or all."""
     days = days_asked(request, timezone.localdate(), back=LOG_BACK, most=LOG_MOST)
     everywhere = request.GET.get("place") == "all"
@@ -92,7 +93,7 @@ def log(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 @who_may(*KEEPERS)
-def day_sheet(request: HttpRequest) -> HttpResponse:
+def day_sheet(request: DeskRequest) -> HttpResponse:
     """One day's non-conformances on one sheet of paper."""
     today = timezone.localdate()
     text = request.GET.get("day", "")
@@ -120,7 +121,7 @@ def day_sheet(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 @who_may(*KEEPERS)
-def sticks(request: HttpRequest) -> HttpResponse:
+def sticks(request: DeskRequest) -> HttpResponse:
     """The needle sticks of each patient, of a day or several; at first only more than one."""
     days = days_asked(request, timezone.localdate(), back=1, most=STICKS_MOST)
     start, end = days.bounds(request.place)

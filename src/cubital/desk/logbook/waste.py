@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -19,6 +19,7 @@ from cubital.catalogue.model_logbook import WasteStream
 from cubital.desk.catalogue.load import catalogue_at
 from cubital.desk.logbook.lines import span_words
 from cubital.desk.logbook.waste_steps import steps_shown
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import EVERY_ROLE, who_may
 from cubital.desk.record import selectors
 from cubital.desk.record import selectors_quality as quality
@@ -94,7 +95,7 @@ def standing_of(rows: list[WasteNow], catalogue: Catalogue, now: datetime) -> li
     return found
 
 
-def streams_here(request: HttpRequest, catalogue: Catalogue) -> list[tuple[WasteStream, str, str]]:
+def streams_here(request: DeskRequest, catalogue: Catalogue) -> list[tuple[WasteStream, str, str]]:
     """The streams of the place's scheme with their names and colours."""
     return [
         (row, plain(row.stream), PAINT.get(row.colour, NO_PAINT))
@@ -105,13 +106,13 @@ def streams_here(request: HttpRequest, catalogue: Catalogue) -> list[tuple[Waste
 
 @require_GET
 @everybody
-def stands_here(request: HttpRequest) -> HttpResponse:
+def stands_here(request: DeskRequest) -> HttpResponse:
     """What stands at this place, and a form to open a new one."""
     return page(request)
 
 
 def page(
-    request: HttpRequest, *, said: str = "", code: str = "", status: int = 200
+    request: DeskRequest, *, said: str = "", code: str = "", status: int = 200
 ) -> HttpResponse:
     """The page of waste, with a sentence where something was refused."""
     catalogue = catalogue_at(request.place.catalogue_folder)
@@ -131,7 +132,7 @@ def page(
 
 @require_GET
 @everybody
-def find(request: HttpRequest) -> HttpResponse:
+def find(request: DeskRequest) -> HttpResponse:
     """Open the bag that was scanned; one that nobody knows can be opened as new."""
     code = request.GET.get("q", "").strip()
     if not code:
@@ -149,7 +150,7 @@ def find(request: HttpRequest) -> HttpResponse:
 
 @require_POST
 @everybody
-def open_new(request: HttpRequest) -> HttpResponse:
+def open_new(request: DeskRequest) -> HttpResponse:
     """Open a bag or box of one stream."""
     catalogue = catalogue_at(request.place.catalogue_folder)
     code, stream = request.POST.get("code", ""), request.POST.get("stream", "")
@@ -180,16 +181,16 @@ def bag_or_404(code: str) -> WasteNow:
 
 @require_GET
 @everybody
-def bag(request: HttpRequest, code: str) -> HttpResponse:
+def bag(request: DeskRequest, code: str) -> HttpResponse:
     """One bag: how it stands, and what comes next."""
     return bag_page(request, bag_or_404(code))
 
 
 def bag_page(
-    request: HttpRequest, row: WasteNow, *, said: str = "", status: int = 200
+    request: DeskRequest, row: WasteNow, *, said: str = "", status: int = 200
 ) -> HttpResponse:
     """The page of a bag, with a sentence where a step was refused."""
-    place = selectors.place_by_code(row.site)
+    place = selectors.place_at(row.site)
     catalogue = catalogue_at(place.catalogue_folder if place else "")
     (standing,) = standing_of([row], catalogue, timezone.now())
     names = quality.names_known()
@@ -215,7 +216,7 @@ def bag_page(
 
 @require_POST
 @everybody
-def step(request: HttpRequest, code: str) -> HttpResponse:
+def step(request: DeskRequest, code: str) -> HttpResponse:
     """The next step of a bag: how full, closed, weighed, handed over, or taken back."""
     row = bag_or_404(code)
     act = STEPS.get(request.POST.get("step", ""))
@@ -232,7 +233,7 @@ def step(request: HttpRequest, code: str) -> HttpResponse:
     return redirect("waste-bag", code) if quality.waste_by_code(code) else redirect("waste")
 
 
-def _fill(request: HttpRequest, row: WasteNow) -> str:
+def _fill(request: DeskRequest, row: WasteNow) -> str:
     catalogue = catalogue_at(request.place.catalogue_folder)
     percent = whole(request.POST.get("percent", ""), "how full", "Write a percentage, 0 to 100.")
     findings = record.waste_fill(
@@ -241,31 +242,31 @@ def _fill(request: HttpRequest, row: WasteNow) -> str:
     return findings[0].sentence if findings else f"{row.code} is {percent} % full."
 
 
-def _close(request: HttpRequest, row: WasteNow) -> str:
+def _close(request: DeskRequest, row: WasteNow) -> str:
     record.waste_close(row=row, by=request.user, now=timezone.now())
     return f"{row.code} is closed. Weigh it."
 
 
-def _weigh(request: HttpRequest, row: WasteNow) -> str:
+def _weigh(request: DeskRequest, row: WasteNow) -> str:
     text = request.POST.get("weight_kg", "")
     grams = grams_of(text)
     record.waste_weigh(row=row, by=request.user, now=timezone.now(), weight_g=grams)
     return f"{row.code} weighs {grams / G_PER_KG:g} kg."
 
 
-def _hand_over(request: HttpRequest, row: WasteNow) -> str:
+def _hand_over(request: DeskRequest, row: WasteNow) -> str:
     to = request.POST.get("to", "")
     record.waste_hand_over(rows=[row], by=request.user, now=timezone.now(), to=to)
     return f"{row.code} went with {to.strip()}."
 
 
-def _take_back(request: HttpRequest, row: WasteNow) -> str:
+def _take_back(request: DeskRequest, row: WasteNow) -> str:
     why = request.POST.get("why", "")
     record.waste_take_back(row=row, by=request.user, now=timezone.now(), why=why)
     return f"{row.code} was never opened."
 
 
-STEPS: dict[str, Callable[[HttpRequest, WasteNow], str]] = {
+STEPS: dict[str, Callable[[DeskRequest, WasteNow], str]] = {
     "fill": _fill,
     "close": _close,
     "weigh": _weigh,
@@ -305,7 +306,7 @@ def grams_of(text: str) -> int:
 
 @require_POST
 @everybody
-def hand_over(request: HttpRequest) -> HttpResponse:
+def hand_over(request: DeskRequest) -> HttpResponse:
     """Hand several closed bags over together."""
     chosen = set(request.POST.getlist("code"))
     rows = [row for row in quality.waste_here(request.place) if row.code in chosen]
@@ -323,10 +324,10 @@ def hand_over(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 @everybody
-def label(request: HttpRequest, code: str) -> HttpResponse:
+def label(request: DeskRequest, code: str) -> HttpResponse:
     """The label of a bag, on the place's label paper."""
     row = bag_or_404(code)
-    place = selectors.place_by_code(row.site)
+    place = selectors.place_at(row.site)
     catalogue = catalogue_at(place.catalogue_folder)
     (standing,) = standing_of([row], catalogue, timezone.now())
     limit = f", close at {standing.stream.close_at_percent} %" if standing.stream else ""

@@ -6,7 +6,7 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
 from django.views.decorators.http import require_POST
@@ -15,6 +15,7 @@ from cubital.custody import Event
 from cubital.custody.canonical import Json
 from cubital.desk.catalogue.load import catalogue_at
 from cubital.desk.logbook.waste import bag_or_404, bag_page, grams_of, whole
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import who_may
 from cubital.desk.record import selectors
 from cubital.desk.record import selectors_quality as quality
@@ -28,7 +29,7 @@ from cubital.desk.requisition.typed import moment
 from cubital.errors import EventRefused, InputError
 
 
-def said_in(request: HttpRequest, kind: str) -> dict[str, Json]:
+def said_in(request: DeskRequest, kind: str) -> dict[str, Json]:
     """
     What the form says a step was.
 
@@ -46,7 +47,7 @@ def said_in(request: HttpRequest, kind: str) -> dict[str, Json]:
 
 @require_POST
 @who_may(Role.QUALITY)
-def correct(request: HttpRequest, code: str) -> HttpResponse:
+def correct(request: DeskRequest, code: str) -> HttpResponse:
     """Correct a step, or write that it never happened."""
     row = bag_or_404(code)
     try:
@@ -57,7 +58,7 @@ def correct(request: HttpRequest, code: str) -> HttpResponse:
     return redirect("waste-bag", code) if quality.waste_by_code(code) else redirect("waste")
 
 
-def mend(request: HttpRequest, row: WasteNow) -> str:
+def mend(request: DeskRequest, row: WasteNow) -> str:
     """
     Store a correction; gives what to say.
 
@@ -88,7 +89,7 @@ def mend(request: HttpRequest, row: WasteNow) -> str:
     return f"{row.code}: the step is corrected. The record keeps both."
 
 
-def when(request: HttpRequest, stands: Event, zone: ZoneInfo) -> datetime:
+def when(request: DeskRequest, stands: Event, zone: ZoneInfo) -> datetime:
     """
     When a step happened, as the form says; to the second as before where the minute is the same.
 

@@ -5,12 +5,13 @@ from __future__ import annotations
 from datetime import date, timedelta
 from zoneinfo import ZoneInfo
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
 from cubital.desk.logbook.asked import Days, day_of
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import EVERY_ROLE, who_may
 from cubital.desk.record import selectors_quality as quality
 from cubital.desk.record.waste import bag_of
@@ -23,7 +24,7 @@ YEARS_BACK = 10
 
 @require_GET
 @who_may(*EVERY_ROLE)
-def tables(request: HttpRequest) -> HttpResponse:
+def tables(request: DeskRequest) -> HttpResponse:
     """Closed bags by stream: the days of a month, the months of a year, or the years."""
     by = request.GET.get("by", "day")
     by = by if by in PERIODS else "day"

@@ -17,6 +17,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from cubital.desk.catalogue.load import catalogue_at
 from cubital.desk.people import shift
 from cubital.desk.people.knocking import doors, knock_at, right_at, wait_words
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import EVERY_ROLE, who_may
 from cubital.desk.record import badges
 from cubital.desk.record.models import Badge, Habit, Person, Role
@@ -55,7 +56,7 @@ def try_badge(request: HttpRequest, role: str = "") -> Tried:
     return Tried(person)
 
 
-def try_password(request: HttpRequest) -> Tried:
+def try_password(request: DeskRequest) -> Tried:
     """Look whether this is the password of whoever is signed in."""
     person = request.user
     if not request.POST.get("password"):
@@ -106,7 +107,7 @@ def lock(request: HttpRequest) -> HttpResponse:
 
 @require_http_methods(["GET", "POST"])
 @everybody
-def locked(request: HttpRequest) -> HttpResponse:
+def locked(request: DeskRequest) -> HttpResponse:
     """The locked screen: badge and PIN of anybody, or the password of who is signed in."""
     context: dict[str, Any] = {"next": back_from(request)}
     if request.method == "GET":
@@ -134,7 +135,7 @@ def back_from(request: HttpRequest) -> str:
 
 @require_http_methods(["GET", "POST"])
 @everybody
-def pin(request: HttpRequest) -> HttpResponse:
+def pin(request: DeskRequest) -> HttpResponse:
     """Choose one's own PIN, with one's password."""
     least = catalogue_at("").number("pin_length_min")
     context: dict[str, Any] = {

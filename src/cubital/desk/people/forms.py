@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django import forms
 from django.contrib.auth.forms import AuthenticationForm
 
@@ -16,7 +18,7 @@ class SignInForm(AuthenticationForm):
         "inactive": "This name may not sign in any more; ask a manager.",
     }
 
-    def __init__(self, *args: object, **kwargs: object) -> None:
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["username"].label = "Name"
 

@@ -9,6 +9,7 @@ from django.conf import settings
 from django.http import HttpRequest
 from django.urls import reverse
 
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.record import selectors
 from cubital.desk.record.models import Place, Role
 
@@ -60,14 +61,14 @@ class MenuItem:
     rare: bool
 
 
-def place_here(request: HttpRequest) -> Place | None:
+def place_here(request: DeskRequest) -> Place | None:
     """The place chosen in this session, else the person's own, else the first; None if none is."""
     code = request.session.get(KEY, "")
     chosen = selectors.place_by_code(code) if code else None
     return chosen or request.user.place or selectors.places().first()
 
 
-def menu(request: HttpRequest) -> list[MenuItem]:
+def menu(request: DeskRequest) -> list[MenuItem]:
     """What this person may open."""
     lines = [(n, reverse(n), words) for n, words, roles in MENU if request.user.role in roles]
     here = current(request, [(name, address) for name, address, _ in lines])
@@ -94,7 +95,7 @@ def current(request: HttpRequest, lines: list[tuple[str, str]]) -> dict[str, str
     return {max(fits)[1]: "true"} if fits else {}
 
 
-def context(request: HttpRequest) -> dict[str, Any]:
+def context(request: DeskRequest) -> dict[str, Any]:
     """What every page shows in its head."""
     user = getattr(request, "user", None)  # none where a request was refused at the door
     if user is None or not user.is_authenticated:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods
 
 from cubital.desk.people.forms import PersonChangeForm, PersonForm
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import who_may
 from cubital.desk.record import people, selectors
 from cubital.desk.record.models import Person, Role
@@ -18,7 +19,7 @@ manager = who_may(Role.MANAGER, without_place=True)
 
 @require_http_methods(["GET", "POST"])
 @manager
-def staff(request: HttpRequest) -> HttpResponse:
+def staff(request: DeskRequest) -> HttpResponse:
     """Everybody, and a form for somebody new."""
     form = PersonForm(request.POST or None)
     refused = ""
@@ -37,7 +38,7 @@ def staff(request: HttpRequest) -> HttpResponse:
 
 @require_http_methods(["GET", "POST"])
 @manager
-def person(request: HttpRequest, pk: int) -> HttpResponse:
+def person(request: DeskRequest, pk: int) -> HttpResponse:
     """One person: role, place, password, and whether they may sign in."""
     row = get_object_or_404(Person, pk=pk)
     start = {"role": row.role, "place": row.place, "is_active": row.is_active}

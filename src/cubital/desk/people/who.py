@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from functools import wraps
 from typing import Any
 from urllib.parse import urlencode, urlsplit
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils import timezone
 
 from cubital.desk.people.here import place_here
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.record.models import Role
 
-View = Callable[..., HttpResponse]
+View = Callable[..., HttpResponseBase]
 ANYONE = frozenset({"anyone"})
 EVERY_ROLE = tuple(Role.values)
 
@@ -31,20 +33,21 @@ def who_may(*roles: str, without_place: bool = False) -> Callable[[View], View]:
 
     def mark(view: View) -> View:
         @wraps(view)
-        def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        def guarded(request: DeskRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
             if not request.user.is_authenticated:
                 return to_sign_in(request)
             if request.user.role not in roles:
                 return render(request, "people/forbidden.html", status=403)
-            request.place = place_here(request)
-            if request.place is None:
+            place = place_here(request)
+            if place is None:
                 if without_place:
                     return view(request, *args, **kwargs)
                 return render(request, "place/none_yet.html")
-            with timezone.override(ZoneInfo(request.place.time_zone)):
+            request.place = place
+            with timezone.override(ZoneInfo(place.time_zone)):
                 return view(request, *args, **kwargs)
 
-        guarded.who_may = frozenset(roles)
+        opened_to(guarded, roles)
         return guarded
 
     return mark
@@ -52,11 +55,16 @@ def who_may(*roles: str, without_place: bool = False) -> Callable[[View], View]:
 
 def anyone(view: View) -> View:
     """Open a view to people who have not signed in."""
-    view.who_may = ANYONE
+    opened_to(view, ANYONE)
     return view
 
 
-def to_sign_in(request: HttpRequest) -> HttpResponse:
+def opened_to(view: Any, roles: Iterable[str]) -> None:
+    """Write on a view who may see it, where the test looks that walks all of them."""
+    view.who_may = frozenset(roles)
+
+
+def to_sign_in(request: DeskRequest) -> HttpResponse:
     """Send to sign in and back to the page where the person was."""
     if request.htmx:
         address = urlsplit(request.htmx.current_url or "/")

@@ -13,6 +13,7 @@ from cubital.catalogue.model import OrderProfile
 from cubital.catalogue.model_logbook import WasteStream
 from cubital.desk import words
 from cubital.desk.draw.page import why
+from cubital.desk.fields import give_choices
 from cubital.desk.record.models import Place
 from cubital.desk.record.models.places import LABEL_WHEN
 
@@ -78,17 +79,21 @@ class PlaceForm(forms.Form):
     def __init__(self, catalogue: Catalogue, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         profiles = catalogue.rows(OrderProfile)
-        self.fields["order_profile"].choices = [
-            ("", "the usual one of the route"),
-            *((row.code, f"{row.name} ({row.route})") for row in profiles),
-        ]
-        self.fields["label_size"].choices = [
-            (row.code, row.name) for row in catalogue.label_sizes.values()
-        ]
+        give_choices(
+            self,
+            "order_profile",
+            [
+                ("", "the usual one of the route"),
+                *((row.code, f"{row.name} ({row.route})") for row in profiles),
+            ],
+        )
+        give_choices(
+            self, "label_size", [(row.code, row.name) for row in catalogue.label_sizes.values()]
+        )
         schemes = dict.fromkeys(row.scheme for row in catalogue.rows(WasteStream))
-        self.fields["waste_scheme"].choices = [
-            (scheme, words.waste_scheme(scheme)) for scheme in schemes
-        ]
+        give_choices(
+            self, "waste_scheme", [(scheme, words.waste_scheme(scheme)) for scheme in schemes]
+        )
         self.catalogue = catalogue
         for topic, options in catalogue.options.items():
             self.fields[CHOICE + topic] = forms.ChoiceField(
@@ -193,9 +198,9 @@ class LotForm(forms.Form):
 
     def __init__(self, catalogue: Catalogue, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["container"].choices = [
-            (row.code, row.name) for row in catalogue.containers.values()
-        ]
+        give_choices(
+            self, "container", [(row.code, row.name) for row in catalogue.containers.values()]
+        )
 
 
 class LotChangeForm(forms.Form):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
@@ -11,6 +11,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from cubital.catalogue import Catalogue, shipped
 from cubital.desk.catalogue.load import catalogue_at
 from cubital.desk.people.here import KEY
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import who_may
 from cubital.desk.place.forms import LotChangeForm, LotForm, NewPlaceForm, PlaceForm
 from cubital.desk.record import places, selectors, stock
@@ -22,7 +23,7 @@ manager = who_may(Role.MANAGER)
 
 @require_http_methods(["GET", "POST"])
 @manager
-def policy(request: HttpRequest) -> HttpResponse:
+def policy(request: DeskRequest) -> HttpResponse:
     """The policy of the place: altitude, order of draw, choices, label paper, catalogue folder."""
     place: Place = request.place
     catalogue, broken = catalogue_or_shipped(place)
@@ -36,7 +37,7 @@ def policy(request: HttpRequest) -> HttpResponse:
         places.place_change(place=place, **form.policy())
     except InputError as refused:
         context = {"form": form, "said": str(refused)}
-        request.place = selectors.place_by_code(place.code)
+        request.place = selectors.place_at(place.code)
         return render(request, "place/policy.html", context, status=422)
     messages.success(request, "Stored. Every plan from now on follows it.", extra_tags="good")
     return redirect("place")
@@ -52,7 +53,7 @@ def catalogue_or_shipped(place: Place) -> tuple[Catalogue, str]:
 
 @require_http_methods(["GET", "POST"])
 @who_may(Role.MANAGER, without_place=True)
-def new_place(request: HttpRequest) -> HttpResponse:
+def new_place(request: DeskRequest) -> HttpResponse:
     """Another place, or the first."""
     form = NewPlaceForm(request.POST or None)
     refused = ""
@@ -71,7 +72,7 @@ def new_place(request: HttpRequest) -> HttpResponse:
 
 @require_http_methods(["GET", "POST"])
 @manager
-def lots(request: HttpRequest) -> HttpResponse:
+def lots(request: DeskRequest) -> HttpResponse:
     """The stock list: count, expiry, recall; and a new lot."""
     place: Place = request.place
     catalogue = catalogue_at(place.catalogue_folder)
@@ -94,7 +95,7 @@ def lots(request: HttpRequest) -> HttpResponse:
 
 @require_POST
 @manager
-def lot_change(request: HttpRequest, pk: int) -> HttpResponse:
+def lot_change(request: DeskRequest, pk: int) -> HttpResponse:
     """Count a lot again, recall it, or take the recall back."""
     lot = get_object_or_404(StockLot, pk=pk, place=request.place)
     form = LotChangeForm(request.POST)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
@@ -16,6 +16,7 @@ from django.views.decorators.http import require_POST
 from cubital.catalogue import Catalogue
 from cubital.catalogue.model_reception import Examination
 from cubital.desk.catalogue.load import catalogue_at
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import who_may
 from cubital.desk.reception.shown import joined, material_name, since, test_name
 from cubital.desk.record.asked_again import WantedAgain, wanted_again, wanted_no_more, wanted_of
@@ -42,7 +43,7 @@ class AgainShown:
         return self.line.asked.specimen
 
 
-def again_context(request: HttpRequest) -> dict[str, Any]:
+def again_context(request: DeskRequest) -> dict[str, Any]:
     """What the first page of a place shows of it."""
     catalogue = catalogue_at(request.place.catalogue_folder)
     lines = wanted_again(request.place, timezone.now())
@@ -78,7 +79,7 @@ def shown(line: WantedAgain, catalogue: Catalogue) -> AgainShown:
 
 @require_POST
 @who_may(*MAY_END)
-def end(request: HttpRequest, code: str) -> HttpResponse:
+def end(request: DeskRequest, code: str) -> HttpResponse:
     """Write that nobody wants it any more."""
     now = timezone.now()
     line = wanted_of(code, request.place, now)

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from django.http import HttpRequest
 from django.utils import timezone
 
 from cubital.accession import is_sound
@@ -15,6 +14,7 @@ from cubital.catalogue import Catalogue
 from cubital.catalogue.model_reception import Examination, HaemolysisGrade, Material
 from cubital.custody import KINDS, Event, Specimen, State
 from cubital.desk import words
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.reception.seen import FILLS, IDENTITY, LABELS, Seen
 from cubital.desk.reception.shown import (
     OUTCOMES,
@@ -67,13 +67,13 @@ def has_arrived(specimen: Specimen) -> bool:
     return specimen.state in ARRIVED
 
 
-def may_be_decided(specimen: Specimen, request: HttpRequest) -> bool:
+def may_be_decided(specimen: Specimen, request: DeskRequest) -> bool:
     """Whether the reception here may decide on it now."""
     return has_arrived(specimen) and specimen.site == request.place.code
 
 
 def page_context(
-    request: HttpRequest, known: Known, here: Here, seen: Seen, verdict: Verdict | None
+    request: DeskRequest, known: Known, here: Here, seen: Seen, verdict: Verdict | None
 ) -> dict[str, Any]:
     """Everything the page reads."""
     specimen, catalogue, now = known.specimen, here.catalogue, timezone.now()
@@ -106,7 +106,7 @@ def page_context(
 
 
 def verdict_context(
-    request: HttpRequest, known: Known, verdict: Verdict, catalogue: Catalogue
+    request: DeskRequest, known: Known, verdict: Verdict, catalogue: Catalogue
 ) -> dict[str, Any]:
     """The verdict, and the one button; none where everything is decided so already."""
     tests = tests_shown(verdict, catalogue)

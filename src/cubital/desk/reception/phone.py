@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
@@ -16,6 +16,7 @@ from cubital.catalogue import Catalogue
 from cubital.catalogue.model_reception import ReceptionRule
 from cubital.custody import Event, Specimen
 from cubital.desk.catalogue.load import catalogue_at
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import who_may
 from cubital.desk.reception.shown import joined, short_name
 from cubital.desk.record import receptions, selectors_way
@@ -52,14 +53,14 @@ class Call:
 
 @require_GET
 @who_may(Role.BENCH, Role.QUALITY)
-def phone(request: HttpRequest) -> HttpResponse:
+def phone(request: DeskRequest) -> HttpResponse:
     """List whom to phone about what, and who was told today."""
     return shown(request)
 
 
 @require_POST
 @who_may(Role.BENCH)
-def told(request: HttpRequest) -> HttpResponse:
+def told(request: DeskRequest) -> HttpResponse:
     """Write down that a requester was told, of one specimen or several."""
     codes = list(dict.fromkeys(request.POST.getlist("code")))
     how = request.POST.get("how", "phone")
@@ -81,7 +82,7 @@ def told(request: HttpRequest) -> HttpResponse:
     return redirect("reception-phone")
 
 
-def shown(request: HttpRequest, said: str = "", status: int = 200) -> HttpResponse:
+def shown(request: DeskRequest, said: str = "", status: int = 200) -> HttpResponse:
     """The page."""
     today = timezone.localtime().replace(hour=0, minute=0, second=0, microsecond=0)
     catalogue = catalogue_at(request.place.catalogue_folder)

@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse, QueryDict
+from django.http import HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
@@ -16,6 +16,7 @@ from cubital.catalogue import Catalogue
 from cubital.catalogue.model_reception import Examination, Material
 from cubital.custody import Specimen, State
 from cubital.custody.payload import is_code
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import who_may
 from cubital.desk.reception.judging import judge
 from cubital.desk.reception.one import seen_choices
@@ -63,7 +64,7 @@ class Draft:
 
 @require_http_methods(["GET", "POST"])
 @who_may(Role.BENCH)
-def register(request: HttpRequest) -> HttpResponse:
+def register(request: DeskRequest) -> HttpResponse:
     """Show the form, or register what it sent: all of it or nothing."""
     now = timezone.localtime()
     if request.method == "GET":
@@ -80,14 +81,14 @@ def register(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 @who_may(Role.BENCH)
-def asked(request: HttpRequest) -> HttpResponse:
+def asked(request: DeskRequest) -> HttpResponse:
     """The part of the form that hangs on the material and the requisition."""
     draft = Draft.of(request.GET, timezone.localtime())
     context = form_context(request, draft, Seen.of(request.GET))
     return render(request, "reception/register_asked.html", context)
 
 
-def store(request: HttpRequest, draft: Draft, seen: Seen) -> tuple[str, bool]:
+def store(request: DeskRequest, draft: Draft, seen: Seen) -> tuple[str, bool]:
     """
     Register it, and accept it where nothing stands against it.
 
@@ -252,7 +253,7 @@ def offered_tests(
     return [(test.code, test_name(test.code, catalogue)) for test in row.tests.all()]
 
 
-def form_context(request: HttpRequest, draft: Draft, seen: Seen) -> dict[str, Any]:
+def form_context(request: DeskRequest, draft: Draft, seen: Seen) -> dict[str, Any]:
     """What the form shows."""
     here = here_at(request.place)
     row = selectors.requisition_scanned(draft.requisition) if draft.requisition else None
@@ -279,7 +280,7 @@ def form_context(request: HttpRequest, draft: Draft, seen: Seen) -> dict[str, An
 
 
 def form(
-    request: HttpRequest, draft: Draft, seen: Seen, said: str = "", status: int = 200
+    request: DeskRequest, draft: Draft, seen: Seen, said: str = "", status: int = 200
 ) -> HttpResponse:
     """The whole page."""
     context = form_context(request, draft, seen) | {"said": said}

@@ -11,6 +11,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from cubital.accession import LENGTH, read_accession
+from cubital.custody import Answer as Recording
 from cubital.custody import Specimen, State
 from cubital.custody import Verdict as Stored
 from cubital.desk.reception.judging import judge
@@ -143,8 +144,8 @@ def arrive(specimen: Specimen, scene: Scene) -> Answer:
     try:
         seen = Seen.of(selectors_way.looked(specimen.code)) if waiting else Seen()
         verdict, sentence = judge(known, here, seen, at=at, now=now), ""
-    except InputError as refused:
-        verdict, sentence = None, str(refused)
+    except InputError as unclear:
+        verdict, sentence = None, str(unclear)
     done = accepts_at_once(verdict) if verdict is not None else None
     if scene.by.role != Role.BENCH:
         done = None
@@ -180,7 +181,7 @@ def judged(verdict: Verdict, answer: Answer, specimen: Specimen, scene: Scene) -
 
 
 def stored(
-    specimen: Specimen, scene: Scene, store: Callable[[], tuple[object, ...]]
+    specimen: Specimen, scene: Scene, store: Callable[[], tuple[Recording, ...]]
 ) -> Answer | None:
     """Store, and give an answer only where the record refuses: often a colleague was faster."""
     answers = store()

@@ -6,13 +6,14 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse, QueryDict
+from django.http import Http404, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
 from cubital.custody import Specimen, State
 from cubital.custody import Verdict as Stored
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import who_may
 from cubital.desk.reception.judging import judge
 from cubital.desk.reception.one import has_arrived, may_be_decided, page_context
@@ -56,7 +57,7 @@ def specimen_or_404(code: str) -> Specimen:
     return specimen
 
 
-def judged(request: HttpRequest, code: str, data: QueryDict | None = None) -> Judged:
+def judged(request: DeskRequest, code: str, data: QueryDict | None = None) -> Judged:
     """Load a specimen and have it judged as it was seen: as sent, else as kept."""
     here, now = here_at(request.place), timezone.now()
     known = known_of(specimen_or_404(code))
@@ -68,7 +69,7 @@ def judged(request: HttpRequest, code: str, data: QueryDict | None = None) -> Ju
         return Judged(here, known, seen, None, str(refused))
 
 
-def shown(request: HttpRequest, found: Judged, said: str = "", status: int = 200) -> HttpResponse:
+def shown(request: DeskRequest, found: Judged, said: str = "", status: int = 200) -> HttpResponse:
     """The whole page."""
     context = page_context(request, found.known, found.here, found.seen, found.verdict)
     context |= {"refused": found.refused, "said": said, "posted": request.POST}
@@ -77,14 +78,14 @@ def shown(request: HttpRequest, found: Judged, said: str = "", status: int = 200
 
 @require_GET
 @who_may(*MAY_LOOK)
-def page(request: HttpRequest, code: str) -> HttpResponse:
+def page(request: DeskRequest, code: str) -> HttpResponse:
     """Show the specimen beside its requisition."""
     return shown(request, judged(request, code))
 
 
 @require_GET
 @who_may(*MAY_LOOK)
-def find(request: HttpRequest) -> HttpResponse:
+def find(request: DeskRequest) -> HttpResponse:
     """Open the page of a number that was scanned."""
     text = request.GET.get("text", "").strip()
     code, _ = number_read(text)
@@ -97,7 +98,7 @@ def find(request: HttpRequest) -> HttpResponse:
 
 @require_POST
 @who_may(Role.BENCH)
-def look(request: HttpRequest, code: str) -> HttpResponse:
+def look(request: DeskRequest, code: str) -> HttpResponse:
     """Say what the rules make of what is seen; nothing is stored."""
     found = judged(request, code, request.POST)
     if not request.htmx:
@@ -111,7 +112,7 @@ def look(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_POST
 @who_may(Role.BENCH)
-def settle(request: HttpRequest, code: str) -> HttpResponse:
+def settle(request: DeskRequest, code: str) -> HttpResponse:
     """Store what is decided on each test."""
     found = judged(request, code, request.POST)
     specimen = found.known.specimen
@@ -151,7 +152,7 @@ def decision(data: QueryDict, verdict: Verdict) -> Decision:
     """
     answers = {"done": True, "not": False}
     choices = {
-        test.test: answers[data[f"test-{test.test}"]]
+        test.test: answers[data.get(f"test-{test.test}", "")]
         for test in verdict.tests
         if data.get(f"test-{test.test}") in answers
     }
@@ -177,7 +178,7 @@ def told(code: str, done: Decision, again: Any, *, asked: bool) -> str:
 
 @require_POST
 @who_may(Role.BENCH)
-def take_over(request: HttpRequest, code: str) -> HttpResponse:
+def take_over(request: DeskRequest, code: str) -> HttpResponse:
     """Receive a specimen that another place holds and never sent here."""
     found = judged(request, code)
     specimen, why = found.known.specimen, request.POST.get("why", "").strip()
@@ -203,7 +204,7 @@ def take_over(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_POST
 @who_may(Role.BENCH)
-def label(request: HttpRequest, code: str) -> HttpResponse:
+def label(request: DeskRequest, code: str) -> HttpResponse:
     """Give a label for a specimen as a PDF; that it was printed is an event."""
     found = judged(request, code)
     try:

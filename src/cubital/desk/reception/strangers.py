@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import who_may
 from cubital.desk.record import receptions, selectors_way
 from cubital.desk.record.models import Role, Stranger
@@ -16,14 +17,14 @@ from cubital.errors import InputError
 
 @require_GET
 @who_may(Role.BENCH, Role.QUALITY)
-def one(request: HttpRequest, pk: int) -> HttpResponse:
+def one(request: DeskRequest, pk: int) -> HttpResponse:
     """Show what is known of it."""
     return shown(request, stranger_or_404(request, pk))
 
 
 @require_POST
 @who_may(Role.BENCH)
-def settle(request: HttpRequest, pk: int) -> HttpResponse:
+def settle(request: DeskRequest, pk: int) -> HttpResponse:
     """Write down what became of it."""
     row = stranger_or_404(request, pk)
     try:
@@ -40,7 +41,7 @@ def settle(request: HttpRequest, pk: int) -> HttpResponse:
     return redirect("reception")
 
 
-def stranger_or_404(request: HttpRequest, pk: int) -> Stranger:
+def stranger_or_404(request: DeskRequest, pk: int) -> Stranger:
     """
     The one that an address names, at this place.
 
@@ -53,7 +54,7 @@ def stranger_or_404(request: HttpRequest, pk: int) -> Stranger:
     return row
 
 
-def shown(request: HttpRequest, row: Stranger, said: str = "", status: int = 200) -> HttpResponse:
+def shown(request: DeskRequest, row: Stranger, said: str = "", status: int = 200) -> HttpResponse:
     """The page."""
     return render(
         request,

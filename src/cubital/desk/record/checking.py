@@ -29,4 +29,5 @@ def first_sentence(row: models.Model, error: ValidationError) -> tuple[str, str]
     field, sentences = next(iter(found.items()))
     if field == NON_FIELD_ERRORS:
         return sentences[0], ""
-    return sentences[0], str(row._meta.get_field(field).verbose_name)
+    found_field = row._meta.get_field(field)
+    return sentences[0], str(getattr(found_field, "verbose_name", field))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, datetime
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
@@ -186,7 +187,7 @@ def check_due(entry: Entry, due_on: date, now: datetime, *, closed: bool) -> Non
 
 
 def incident_from_slip(
-    *, entry: Entry, row: EventRow, by: Person, now: datetime, action: str, **more: object
+    *, entry: Entry, row: EventRow, by: Person, now: datetime, action: str, **more: Any
 ) -> str:
     """
     Make an incident of a refusal, an override or another slip, to follow it up; gives its code.

@@ -185,7 +185,7 @@ def items_save(items: Iterable[tuple[str, Item | None]]) -> None:
         COLUMNS[what].table.put(several, "code")
 
 
-def portions(several: list[str], size: int = 500) -> Iterable[list[str]]:
+def portions(several: list[Any], size: int = 500) -> Iterable[list[Any]]:
     """Cut a list so that a query takes no more parameters than a database allows."""
     for at in range(0, len(several), size):
         yield several[at : at + size]

@@ -31,6 +31,11 @@ def place_by_code(code: str) -> Place | None:
     return Place.objects.filter(code=code).first()
 
 
+def place_at(code: str) -> Place:
+    """The place of that code, which is known to be there."""
+    return Place.objects.get(code=code)
+
+
 def people() -> QuerySet[Person]:
     """Everybody, those who may sign in first."""
     return Person.objects.select_related("place").order_by("-is_active", "role", "username")

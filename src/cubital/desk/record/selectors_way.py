@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from django.db import connection
 from django.db.models import QuerySet
@@ -180,7 +181,7 @@ def told_since(place: Place, since: datetime) -> list[Event]:
     return events_at(TOLD, [place.code, moment, LONGEST_LIST])
 
 
-def events_at(query: str, values: Sequence[object]) -> list[Event]:
+def events_at(query: str, values: Sequence[Any]) -> list[Event]:
     """The events that a query of positions finds, those withdrawn left out, newest first."""
     with connection.cursor() as cursor:
         cursor.execute(query, values)

@@ -9,8 +9,8 @@ from datetime import datetime
 from cubital.catalogue import Catalogue
 from cubital.custody import Event, Recorded, time_to
 from cubital.custody.canonical import Json
+from cubital.custody.fold import mended, mendings
 from cubital.custody.kinds import MENDING
-from cubital.custody.mending import mended, mendings
 from cubital.desk.record.happened import append_all, happened
 from cubital.desk.record.models import Event as EventRow
 from cubital.desk.record.models import Person, WasteNow

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date, timedelta
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET
@@ -13,6 +13,7 @@ from django.views.decorators.http import require_GET
 from cubital.desk.catalogue.load import catalogue_at
 from cubital.desk.draw.planning import counts
 from cubital.desk.logbook.due import first_page
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import EVERY_ROLE, who_may
 from cubital.desk.reception.again import again_context
 from cubital.desk.record import selectors
@@ -24,7 +25,7 @@ MAY_ENTER = (Role.COLLECTOR, Role.MANAGER)
 
 @require_GET
 @who_may(*EVERY_ROLE)
-def day(request: HttpRequest) -> HttpResponse:
+def day(request: DeskRequest) -> HttpResponse:
     """List a place's requisitions of one day."""
     today = timezone.localdate()
     chosen = day_asked(request.GET.get("day", ""), today)
@@ -70,7 +71,7 @@ def day_asked(text: str, today: date) -> date:
 
 @require_GET
 @who_may(*EVERY_ROLE)
-def find(request: HttpRequest) -> HttpResponse:
+def find(request: DeskRequest) -> HttpResponse:
     """Open what a scan or a few typed letters mean."""
     text = request.GET.get("q", "").strip()
     row = selectors.requisition_scanned(text)

@@ -50,14 +50,16 @@ class Draft:
     def posted(cls, data: QueryDict) -> Draft:
         """As the form sent it."""
         ticks = ("known_patient", "another_person", "urgent")
-        typed = {
+        typed: dict[str, Any] = {
             f.name: data.get(f.name, "").strip()
             for f in fields(cls)
             if f.name not in (*ticks, "patient", "tests")
         }
         return cls(
             **typed,
-            **{name: data.get(name, "") == "on" for name in ticks},
+            known_patient=data.get("known_patient", "") == "on",
+            another_person=data.get("another_person", "") == "on",
+            urgent=data.get("urgent", "") == "on",
             patient=PatientDraft.posted(data),
             tests=[(code, data.get(f"priority-{code}", "5")) for code in data.getlist("test")],
         )

@@ -8,13 +8,14 @@ from zoneinfo import ZoneInfo
 
 from django.contrib import messages
 from django.db import transaction
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from cubital.catalogue import Catalogue
 from cubital.desk.catalogue.load import catalogue_at
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import who_may
 from cubital.desk.record import requisitions, selectors
 from cubital.desk.record.models import Patient, Place, Requisition, Role
@@ -50,14 +51,14 @@ class Chip:
 
 @require_http_methods(["GET", "POST"])
 @who_may(Role.COLLECTOR, Role.MANAGER)
-def new(request: HttpRequest) -> HttpResponse:
+def new(request: DeskRequest) -> HttpResponse:
     """Show the form, or store what it sent: all of it or nothing."""
     catalogue = catalogue_at(request.place.catalogue_folder)
     if request.method == "GET":
         draft = Draft.blank(timezone.localtime())
-        row = selectors.patient_by_number(request.GET.get("patient", ""))
-        if row is not None:
-            draft.patient, draft.known_patient = PatientDraft.of(row.to_domain()), True
+        known = selectors.patient_by_number(request.GET.get("patient", ""))
+        if known is not None:
+            draft.patient, draft.known_patient = PatientDraft.of(known.to_domain()), True
         return form(request, draft, catalogue)
     draft = Draft.posted(request.POST)
     try:
@@ -69,7 +70,7 @@ def new(request: HttpRequest) -> HttpResponse:
     return redirect("plan", row.number)
 
 
-def store(draft: Draft, request: HttpRequest, catalogue: Catalogue) -> tuple[Requisition, bool]:
+def store(draft: Draft, request: DeskRequest, catalogue: Catalogue) -> tuple[Requisition, bool]:
     """
     Have the core read the draft, then store it; a refusal leaves nothing behind.
 
@@ -141,7 +142,7 @@ def refuse_twin(draft: Draft) -> None:
 
 
 def form(
-    request: HttpRequest, draft: Draft, catalogue: Catalogue, refused: str = ""
+    request: DeskRequest, draft: Draft, catalogue: Catalogue, refused: str = ""
 ) -> HttpResponse:
     """Show the form with everything as it was typed."""
     draft.known_patient = draft.known_patient and bool(draft.patient.number)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
 from cubital.desk.catalogue.load import catalogue_at
 from cubital.desk.draw.asked import requisition_or_404
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import who_may
 from cubital.desk.record import requisitions
 from cubital.desk.record.models import Role
@@ -22,7 +23,7 @@ entering = who_may(Role.COLLECTOR, Role.MANAGER)
 
 @require_POST
 @entering
-def cancel(request: HttpRequest, number: str) -> HttpResponse:
+def cancel(request: DeskRequest, number: str) -> HttpResponse:
     """Take back a requisition that waits."""
     row = requisition_or_404(number)
     try:
@@ -36,7 +37,7 @@ def cancel(request: HttpRequest, number: str) -> HttpResponse:
 
 @require_http_methods(["GET", "POST"])
 @entering
-def from_file(request: HttpRequest) -> HttpResponse:
+def from_file(request: DeskRequest) -> HttpResponse:
     """Bring in a file of requisitions: all of them or none."""
     if request.method == "GET":
         return render(request, "requisition/file.html")

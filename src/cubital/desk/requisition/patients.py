@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
@@ -11,6 +11,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from cubital.catalogue import Catalogue
 from cubital.desk.bench.patient import specimens_context
 from cubital.desk.catalogue.load import catalogue_at
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import EVERY_ROLE, who_may
 from cubital.desk.record import patients as writes
 from cubital.desk.record import selectors
@@ -28,7 +29,7 @@ entering = who_may(Role.COLLECTOR, Role.MANAGER)
 
 @require_GET
 @entering
-def search(request: HttpRequest) -> HttpResponse:
+def search(request: DeskRequest) -> HttpResponse:
     """Find a patient; a piece of the page when one types."""
     q = request.GET.get("q", "").strip()
     context = {"q": q, "patients": selectors.patients_found(q)}
@@ -38,7 +39,7 @@ def search(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 @who_may(*EVERY_ROLE)
-def patient(request: HttpRequest, number: str) -> HttpResponse:
+def patient(request: DeskRequest, number: str) -> HttpResponse:
     """What is known about one patient."""
     row = patient_or_404(number)
     context = {
@@ -55,7 +56,7 @@ def patient(request: HttpRequest, number: str) -> HttpResponse:
 
 @require_http_methods(["GET", "POST"])
 @entering
-def change(request: HttpRequest, number: str) -> HttpResponse:
+def change(request: DeskRequest, number: str) -> HttpResponse:
     """Change what is known about a patient."""
     row = patient_or_404(number)
     catalogue = catalogue_at(request.place.catalogue_folder)
@@ -78,7 +79,7 @@ def read(draft: PatientDraft, catalogue: Catalogue) -> DomainPatient:
 
 
 def form(
-    request: HttpRequest, draft: PatientDraft, catalogue: Catalogue, refused: str = ""
+    request: DeskRequest, draft: PatientDraft, catalogue: Catalogue, refused: str = ""
 ) -> HttpResponse:
     """The form, with everything as it was typed."""
     context = {"patient": draft, "said": refused, **patient_choices(catalogue)}

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import json
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
 from cubital.desk.catalogue.load import catalogue_at
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import who_may
 from cubital.desk.record import selectors
 from cubital.desk.record.models import Role
@@ -27,7 +28,7 @@ def saying(response: HttpResponse, **said: str) -> HttpResponse:
 
 @require_GET
 @entering
-def patients(request: HttpRequest) -> HttpResponse:
+def patients(request: DeskRequest) -> HttpResponse:
     """Patients for what has been typed so far."""
     q = request.GET.get("q", "")
     found = selectors.patients_found(q)
@@ -36,7 +37,7 @@ def patients(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 @entering
-def patient(request: HttpRequest) -> HttpResponse:
+def patient(request: DeskRequest) -> HttpResponse:
     """The patient's part of the form: somebody known, or fields for somebody new."""
     catalogue = catalogue_at(request.place.catalogue_folder)
     draft = Draft()
@@ -44,8 +45,7 @@ def patient(request: HttpRequest) -> HttpResponse:
     if "new" in request.GET:
         draft.patient.family_name = request.GET.get("q", "").strip()
     elif len(found) == 1:
-        row = selectors.patient_by_number(found[0].number)
-        draft.patient, draft.known_patient = PatientDraft.of(row.to_domain()), True
+        draft.patient, draft.known_patient = PatientDraft.of(found[0].to_domain()), True
     else:
         context = {"patients": found, "q": request.GET.get("q", "").strip(), "unsure": True}
         response = render(request, "requisition/new_patients.html", context)
@@ -58,14 +58,14 @@ def patient(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 @entering
-def search(request: HttpRequest) -> HttpResponse:
+def search(request: DeskRequest) -> HttpResponse:
     """The empty search for a patient, after a wrong one was chosen."""
     return render(request, "requisition/new_search.html")
 
 
 @require_GET
 @entering
-def tests(request: HttpRequest) -> HttpResponse:
+def tests(request: DeskRequest) -> HttpResponse:
     """Tests and panels for what has been typed so far."""
     catalogue = catalogue_at(request.place.catalogue_folder)
     q = request.GET.get("q", "")
@@ -75,7 +75,7 @@ def tests(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 @entering
-def take(request: HttpRequest) -> HttpResponse:
+def take(request: DeskRequest) -> HttpResponse:
     """One test or panel onto the form, by code or by whatever was scanned or typed."""
     catalogue = catalogue_at(request.place.catalogue_folder)
     q = request.GET.get("code", "") or request.GET.get("q", "")
@@ -91,14 +91,14 @@ def take(request: HttpRequest) -> HttpResponse:
         response["HX-Retarget"] = "#test-answers"
         response["HX-Reswap"] = "innerHTML"
         return response
-    context = {"chip": chip(code, "5", catalogue), "priorities": PRIORITIES}
-    response = render(request, "requisition/new_chip.html", context)
+    shown = {"chip": chip(code, "5", catalogue), "priorities": PRIORITIES}
+    response = render(request, "requisition/new_chip.html", shown)
     return saying(response, taken=code, go="test-box")
 
 
 @require_GET
 @entering
-def asked(request: HttpRequest) -> HttpResponse:
+def asked(request: DeskRequest) -> HttpResponse:
     """What the tests on the form want of the patient."""
     catalogue = catalogue_at(request.place.catalogue_folder)
     chosen = [(code, "") for code in request.GET.getlist("test")]
@@ -108,7 +108,7 @@ def asked(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 @entering
-def condition(request: HttpRequest) -> HttpResponse:
+def condition(request: DeskRequest) -> HttpResponse:
     """One condition onto a patient's form."""
     catalogue = catalogue_at(request.place.catalogue_folder)
     draft = ConditionDraft(

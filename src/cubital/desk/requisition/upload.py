@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from django.http import HttpRequest
-
+from cubital.desk.people.request import DeskRequest
 from cubital.errors import RequisitionError
 from cubital.requisition.read import check_size
 
 
-def uploaded(request: HttpRequest) -> tuple[str, bytes]:
+def uploaded(request: DeskRequest) -> tuple[str, bytes]:
     """
     Give the name and content of the file of a form.
 
@@ -18,5 +17,6 @@ def uploaded(request: HttpRequest) -> tuple[str, bytes]:
     file = request.FILES.get("file")
     if file is None:
         raise RequisitionError("No file was sent", mend="Choose a CSV or JSON file first.")
-    check_size(file.size, file.name)
-    return file.name, file.read()
+    name = file.name or ""
+    check_size(file.size or 0, name)
+    return name, file.read()

@@ -6,7 +6,7 @@ from datetime import timedelta
 from typing import Any
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET
@@ -14,6 +14,7 @@ from django.views.decorators.http import require_GET
 from cubital.catalogue.model_way import Cooling, TemperatureBand
 from cubital.custody import Box, BoxState, Specimen
 from cubital.desk.draw.page import said
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import who_may
 from cubital.desk.reception.shown import short_name, since, tube_shown
 from cubital.desk.record import boxes, selectors, selectors_way
@@ -30,7 +31,7 @@ MOST = 60
 
 @require_GET
 @who_may(*MAY_LOOK)
-def overview(request: HttpRequest) -> HttpResponse:
+def overview(request: DeskRequest) -> HttpResponse:
     """List boxes packed here, arriving, on their way and opened."""
     now = timezone.now()
     found = selectors_way.boxes_of(request.place, now - LOOK_BACK)
@@ -92,7 +93,7 @@ def cooling_name(code: str, here: Here) -> str:
 
 @require_GET
 @who_may(*MAY_LOOK)
-def find(request: HttpRequest) -> HttpResponse:
+def find(request: DeskRequest) -> HttpResponse:
     """Open the page of a box that was scanned, or of the box in which a specimen lies."""
     text = request.GET.get("text", "").strip()
     specimen = selectors_way.specimen_now(text)
@@ -109,13 +110,13 @@ def find(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 @who_may(*MAY_LOOK)
-def page(request: HttpRequest, code: str) -> HttpResponse:
+def page(request: DeskRequest, code: str) -> HttpResponse:
     """Show one box: being packed, on its way, or opened."""
     return shown(request, code)
 
 
 def shown(
-    request: HttpRequest, code: str, said_: str = "", status: int = 200, **more: Any
+    request: DeskRequest, code: str, said_: str = "", status: int = 200, **more: Any
 ) -> HttpResponse:
     """The whole page of a box."""
     try:
@@ -126,7 +127,7 @@ def shown(
     return render(request, "transport/box.html", context, status=status)
 
 
-def box_context(request: HttpRequest, code: str) -> dict[str, Any]:
+def box_context(request: DeskRequest, code: str) -> dict[str, Any]:
     """Everything the page of a box reads, by how it stands."""
     here, now = here_at(request.place), timezone.now()
     box = selectors_way.box_now(code)

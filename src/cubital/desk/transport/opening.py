@@ -5,12 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.template.loader import render_to_string
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import who_may
 from cubital.desk.reception.scan import InBox, Scene, answer_scan
 from cubital.desk.reception.shown import joined
@@ -25,7 +26,7 @@ from cubital.errors import EventRefused
 
 @require_POST
 @who_may(*CARRIES)
-def open_box(request: HttpRequest, code: str) -> HttpResponse:
+def open_box(request: DeskRequest, code: str) -> HttpResponse:
     """Open a box where it arrived."""
     try:
         boxes.box_open(box=code, place=request.place, by=request.user, now=timezone.now())
@@ -37,7 +38,7 @@ def open_box(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_POST
 @who_may(*CARRIES)
-def found(request: HttpRequest, code: str) -> HttpResponse:
+def found(request: DeskRequest, code: str) -> HttpResponse:
     """Answer one scan out of an opened box; what is missing or not listed is told at once."""
     box = selectors_way.box_now(code)
     travels = selectors_way.travels_of(code)
@@ -65,7 +66,7 @@ def found(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_POST
 @who_may(*CARRIES)
-def nothing_more(request: HttpRequest, code: str) -> HttpResponse:
+def nothing_more(request: DeskRequest, code: str) -> HttpResponse:
     """Everything was scanned: what is listed and was not found is missing."""
     box = selectors_way.box_now(code)
     travels = selectors_way.travels_of(code)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.template.loader import render_to_string
 from django.urls import reverse
@@ -11,6 +11,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from cubital.catalogue.model_way import Cooling
+from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import who_may
 from cubital.desk.reception.scan import number_read
 from cubital.desk.record import boxes, selectors, selectors_way
@@ -22,7 +23,7 @@ from cubital.errors import EventRefused, InputError
 
 @require_POST
 @who_may(*CARRIES)
-def pack(request: HttpRequest, code: str) -> HttpResponse:
+def pack(request: DeskRequest, code: str) -> HttpResponse:
     """Scan a specimen into the box, or out of it."""
     text = request.POST.get("text", "").strip()
     out = "out" in (request.POST.get("way"), request.GET.get("way"))
@@ -35,7 +36,7 @@ def pack(request: HttpRequest, code: str) -> HttpResponse:
     return render(request, "transport/packing.html", context)
 
 
-def moved(request: HttpRequest, code: str, text: str, *, out: bool) -> tuple[str, str]:
+def moved(request: DeskRequest, code: str, text: str, *, out: bool) -> tuple[str, str]:
     """Put a specimen in or take it out; gives the kind of answer and its sentence."""
     number, misread = number_read(text)
     specimen = selectors_way.specimen_now(number)
@@ -59,7 +60,7 @@ def moved(request: HttpRequest, code: str, text: str, *, out: bool) -> tuple[str
 
 @require_POST
 @who_may(*CARRIES)
-def plan(request: HttpRequest, code: str) -> HttpResponse:
+def plan(request: DeskRequest, code: str) -> HttpResponse:
     """Keep where the box shall go and how; the rules look again at what is in it."""
     keep_plan(request, code)
     if not request.htmx:
@@ -69,7 +70,7 @@ def plan(request: HttpRequest, code: str) -> HttpResponse:
     return HttpResponse("".join(render_to_string(each, context, request) for each in pieces))
 
 
-def keep_plan(request: HttpRequest, code: str) -> None:
+def keep_plan(request: DeskRequest, code: str) -> None:
     """Keep what of the plan can be kept: places and coolings that there are."""
     here = here_at(request.place)
     to = request.POST.get("to", "")
@@ -85,7 +86,7 @@ def keep_plan(request: HttpRequest, code: str) -> None:
 
 @require_POST
 @who_may(*CARRIES)
-def send(request: HttpRequest, code: str) -> HttpResponse:
+def send(request: DeskRequest, code: str) -> HttpResponse:
     """Let the box leave, unless a rule stops it."""
     keep_plan(request, code)
     box = selectors_way.box_now(code)

@@ -8,6 +8,8 @@ tables that end in ``Now`` are projections: their columns are the fields of the 
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from django.db import models
 
 HASH = 64
@@ -109,17 +111,17 @@ class RefusedEvent(models.Model):
         return f"{self.kind} {self.uuid}"
 
 
-def code() -> models.CharField:
+def code() -> models.CharField[str, str]:
     """An identifier that is a projection's key."""
     return models.CharField(max_length=64, primary_key=True)
 
 
-def word(length: int = 64) -> models.CharField:
+def word(length: int = 64) -> models.CharField[str, str]:
     """A short text that may be empty."""
     return models.CharField(max_length=length, blank=True, default="")
 
 
-def moment() -> models.DateTimeField:
+def moment() -> models.DateTimeField[datetime | None, datetime | None]:
     """A time that may not have come yet."""
     return models.DateTimeField(null=True, blank=True)
 
