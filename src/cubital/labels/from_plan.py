@@ -19,7 +19,7 @@ HANDLING_WORDS = {
     "never_chilled": "NEVER CHILL",
     "dark": "DARK",
     "warm_37c": "37 °C",
-    "filled_whole": "FILL WHOLE",
+    "filled_whole": "FILL TO MARK",
     "upright": "UPRIGHT",
     "to_lab_within_min": "LAB ≤ {} min",
     "spin_within_min": "SPIN ≤ {} min",

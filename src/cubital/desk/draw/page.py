@@ -31,7 +31,7 @@ HANDLING = {
     "warm_37c": "keep at 37 °C",
     "no_tourniquet": "no tourniquet",
     "no_fist": "no fist",
-    "filled_whole": "fill to the brim",
+    "filled_whole": "fill to the mark",
     "upright": "keep upright",
     "no_alcohol_swab": "no alcohol on the skin",
     "quarantine_air": "no air in it",
