@@ -36,8 +36,12 @@ def test_a_second_tap_answers_nothing_unread(desk: Desk) -> None:
 
 
 def test_questions_of_one_kind_are_asked_together(desk: Desk) -> None:
-    """Six tests asked for twice are one page to read and one tap; each is named."""
-    chair = Chair(desk("mira"))
+    """
+    Six tests asked for twice are one page to read and one tap; each is named.
+
+    The page is long, and the step after it begins with the patient's name again.
+    """
+    chair = Chair(desk("mira", {"width": 1280, "height": 560}))
     chair.identify(chair.draw(KORALT)["requisition"])
     chair.at("ask")
     twice = [f for f in chair.draw(KORALT)["show"]["findings"] if f["code"] == "test-twice"]
@@ -46,6 +50,7 @@ def test_questions_of_one_kind_are_asked_together(desk: Desk) -> None:
         expect(chair.page.get_by_text(finding["sentence"])).to_be_visible()
     chair.tap("Seen, go on")
     chair.at("needle")
+    expect(chair.page.locator(".band h1")).to_be_in_viewport()
     chair.all_sent()
     assert [payload(e)["finding"] for e in recorded("override_given")] == ["test-twice"]
 

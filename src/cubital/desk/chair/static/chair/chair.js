@@ -412,6 +412,9 @@ class App {
       main.replaceChildren(this.band(), h("div", { class: "two" },
         h("div", {}, panel, early ? know(this) : null), rack(this.draw, { pick })));
     }
+    const at = `${this.draw?.kept.draw} ${main.querySelector("[data-step]")?.dataset.step}`;
+    if (at !== this.at) window.scrollTo(0, 0); // a new step begins with who the patient is
+    this.at = at;
     const same = key && main.querySelector(`[data-key="${CSS.escape(key)}"]`);
     const heading = main.querySelector("[tabindex='-1']");
     if (!dialogs.length) (same || heading)?.focus({ preventScroll: true });
