@@ -52,7 +52,7 @@ class IncidentForm(forms.Form):
         help_text="Empty for now.",
         error_messages={"invalid": "Write a day and time such as 2026-11-25 07:40."},
     )
-    person = forms.ChoiceField(label="Whom it happened to, of those who work here", required=False)
+    person = forms.ChoiceField(label="Which of us", required=False)
     patient = forms.CharField(
         label="Patient number", required=False, max_length=64, help_text="Scan the wristband."
     )
