@@ -118,7 +118,8 @@ def verdict_context(
     before = refused_tests(known.events)
     fresh = [each for each in tests if each.refused and each.code not in before]
     nothing_new = settled and not fresh and not undecided
-    refused_already = known.specimen.state is State.REFUSED and not done and not undecided
+    if known.specimen.state is State.REFUSED and not done and not undecided:
+        nothing_new = True  # refused already, and not refused a second time
     return {
         "verdict": verdict,
         "kind": kind if tests else "ask",
@@ -126,7 +127,7 @@ def verdict_context(
         "tests": tests,
         "undecided": undecided,
         "refuses": bool(refused) or undecided,
-        "button": "" if not tests or nothing_new or refused_already else button(done, refused, undecided=undecided),
+        "button": "" if not tests or nothing_new else button(done, refused, undecided=undecided),
         "people": list(selectors_way.who_may_decide()) if undecided else [],
         "me": request.user.get_username(),
         "edition": verdict.edition,
