@@ -59,14 +59,66 @@ def bottom(page: Page, selector: str) -> int:
     return round(box["y"] + box["height"])
 
 
+def sign_in(page: Page, name: str) -> None:
+    """As somebody of the demo."""
+    page.goto(f"{BASE}/sign-in/")
+    page.get_by_label("Name").fill(name)
+    page.get_by_label("Password").fill("ostrel-valley")
+    page.get_by_role("button", name="Sign in").click()
+    page.wait_for_url(f"{BASE}/")
+
+
+def scan(page: Page, text: str) -> None:
+    """As a scanner does: quick keys and Enter."""
+    page.keyboard.type(text)
+    page.keyboard.press("Enter")
+
+
+def at_the_chair(page: Page) -> None:
+    """Identity, then the rack with the needle in, of one draw of the demo's round."""
+    page.goto(f"{BASE}/chair/")
+    page.locator("[data-step=round]").wait_for()
+    draws = page.evaluate("() => window.cubitalChair.app.round.draws")
+    draw = max(draws, key=lambda each: (len(each["sheet"]["tubes"]) == 4, each["requisition"]))
+    scan(page, draw["requisition"])
+    page.get_by_text("1 of 3").wait_for()
+    keep(page, "chair-identity")
+    for number in (1, 2, 3):
+        page.get_by_text(f"{number} of 3").wait_for()
+        page.get_by_role("button", name="Agrees", exact=True).click()
+    main = page.locator("#main [data-step]")
+    for _ in range(20):
+        page.evaluate("() => window.cubitalChair.app.turn")
+        step = main.get_attribute("data-step")
+        if step not in ("preparation", "ask"):
+            break
+        said = "Yes, it is so" if step == "preparation" else "Seen, go on"
+        page.get_by_role("button", name=said, exact=True).click()
+    page.get_by_role("button", name="Tourniquet on", exact=True).click()
+    scan(page, draw["sheet"]["tubes"][0]["accession"])
+    page.locator("#main [data-step=tubes]").wait_for()
+    keep(page, "chair-tubes")
+
+
+def behind_the_counter(page: Page) -> None:
+    """The tray, the bench's clocks, and the month as the quality officer sees it."""
+    sign_in(page, "joren")
+    page.goto(f"{BASE}/reception/")
+    keep(page, "reception", 1100)
+    page.goto(f"{BASE}/bench/")
+    keep(page, "bench", 1180)
+    page.context.clear_cookies()
+    sign_in(page, "sade")
+    page.goto(f"{BASE}/indicators/")
+    page.locator("main table, main svg").first.wait_for(timeout=PATIENCE_S * 1000)
+    keep(page, "indicators", 1180)
+
+
 def pictures(page: Page) -> None:
     """One after another, as a first hour goes."""
     page.goto(f"{BASE}/sign-in/")
     keep(page, "sign-in")
-    page.get_by_label("Name").fill("mira")
-    page.get_by_label("Password").fill("ostrel-valley")
-    page.get_by_role("button", name="Sign in").click()
-    page.wait_for_url(f"{BASE}/")
+    sign_in(page, "mira")
     keep(page, "day", 1180)
     page.get_by_role("link", name=re.compile("Drumlin")).click()
     page.wait_for_load_state()
@@ -89,6 +141,9 @@ def pictures(page: Page) -> None:
     keep(page, "new-requisition", 1100)
     page.goto(f"{BASE}/catalogue/potassium/")
     keep(page, "catalogue-test", 1000)
+    at_the_chair(page)
+    page.context.clear_cookies()
+    behind_the_counter(page)
 
 
 def make_small() -> None:

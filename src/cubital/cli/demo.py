@@ -50,10 +50,11 @@ def fill() -> None:
     now = datetime.now(UTC)
     demo_fill(now=now)
     demo_badges()
-    if past_fill(now=now):
-        lake_make(now=now, tell=lambda words: None)
+    first = past_fill(now=now)
     bench_fill(now=now)
     way_fill(now=now)
+    if first:  # last, so that the figures hold everything there is
+        lake_make(now=now, tell=lambda words: None)
     click.echo("An invented clinic in the invented Ostrel valley; nobody in it is real.")
     click.echo(f"Sign in with the password {PASSWORD} as")
     for username, given, family, role, _ in PEOPLE:

@@ -16,7 +16,7 @@ from django.conf import settings
 
 from cubital.custody import Offer, Specimen, State
 from cubital.desk.bench.facts import facts_of
-from cubital.desk.demo.past import Book
+from cubital.desk.demo.past import Book, record_by_day
 from cubital.desk.demo.past_day import BENCH, LETTERS, PASS, VALLEY, Asked, Past, Tube, draw
 from cubital.desk.record import selectors, selectors_bench
 from cubital.desk.record.events import append_offers
@@ -133,8 +133,7 @@ def put_away_past(now: datetime) -> None:
     ]
     past = Past(now.date(), ZoneInfo(settings.TIME_ZONE), Random("stores"))  # noqa: S311 - invented
     put_away(past, left, now)
-    if past.events:
-        append_offers([[Offer(event, event.who) for event in past.events]], now=now)
+    record_by_day(past.events)
 
 
 def put_away(past: Past, specimens: Iterable[Specimen], now: datetime) -> None:

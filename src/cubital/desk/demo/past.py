@@ -7,8 +7,10 @@ box from the pass, the reception, and what went wrong.  Nobody in it is real.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
+from itertools import groupby
 from random import Random
 from zoneinfo import ZoneInfo
 
@@ -16,7 +18,7 @@ from django.conf import settings
 from django.db import transaction
 
 from cubital.catalogue import shipped
-from cubital.custody import Offer
+from cubital.custody import Event, Offer
 from cubital.desk.demo.past_day import (
     LETTERS,
     PASS,
@@ -83,6 +85,14 @@ def past_fill(*, now: datetime, weeks: int = WEEKS) -> int:
 def number(site: str, day: date, nth: int) -> str:
     """Of a past day's requisition."""
     return f"{LETTERS[site]}-{day:%y%m%d}-P{nth:02d}"
+
+
+def record_by_day(events: Iterable[Event]) -> None:
+    """Record what happened on earlier days as if it had been written down on each of them."""
+    ordered = sorted(events, key=lambda event: event.happened_at)
+    for _, some in groupby(ordered, key=lambda event: event.happened_at.date()):
+        offers = [Offer(event, event.who) for event in some]
+        append_offers([offers], now=max(offer.event.happened_at for offer in offers))
 
 
 @dataclass(slots=True)

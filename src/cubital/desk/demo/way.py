@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 from django.conf import settings
 
 from cubital.custody import Offer
-from cubital.desk.demo.past import Book
+from cubital.desk.demo.past import Book, record_by_day
 from cubital.desk.demo.past_day import BENCH, LETTERS, PASS, VALLEY, Asked, Past, Tube
 from cubital.desk.demo.past_people import patient_number
 from cubital.desk.record import boxes, receptions, selectors, selectors_way
@@ -199,4 +199,4 @@ def told_past(now: datetime) -> None:
         for event in left:
             past.add("requester_told", event.subject, event.happened_at + timedelta(minutes=40),
                      BENCH, VALLEY, told="the ward’s nurse", how="phone")  # fmt: skip
-        append_offers([[Offer(event, event.who) for event in past.events]], now=now)
+        record_by_day(past.events)
