@@ -205,3 +205,24 @@ def test_on_a_terminal_a_test_that_is_not_drawn_is_said_once(
     told = " ".join(capsys.readouterr().out.split())
     assert told.count("Blood culture is not drawn") == 1
     assert "NOT DRAWN Blood culture is not drawn" in told
+
+
+def test_severe_anaemia_gets_the_least_blood_at_any_age() -> None:
+    """What the caution says, the containers do: no more blood than without it, and why."""
+    tests = ("fbc", "electrolytes", "pt-inr")
+    usual, spared = (
+        plan(asked(*tests)),
+        plan(asked(*tests, patient=with_condition("severe_anaemia"))),
+    )
+    assert (usual.aim, spared.aim) == ("fewest_tubes", "least_blood")
+    assert spared.allowance.planned_ul < usual.allowance.planned_ul
+    said = [reason.sentence for reason in spared.allowance.reasons]
+    assert "With severe anaemia the least blood comes first." in said
+
+
+def test_ammonia_is_never_done_on_a_skin_prick() -> None:
+    """Where the prick is asked for, it is refused; where the plan chooses, it chooses a vein."""
+    infant = someone(40, weight_g=4200)
+    pricked = plan(asked("ammonia", patient=infant), replace(SEA_LEVEL, route="capillary"))
+    assert sentences(pricked.findings, "capillary-test")
+    assert plan(asked("ammonia", patient=infant)).route == "venous"

@@ -51,8 +51,10 @@ def capillary_possible(test: str, catalogue: Catalogue) -> bool:
     Whether a test can be done on blood from a prick of the skin.
 
     It can when one of its accepted additives comes in a micro-tube and is of no order class that
-    the setting ``capillary_never_classes`` names.
+    the setting ``capillary_never_classes`` names, and ``capillary_never_tests`` does not name it.
     """
+    if test in catalogue.word("capillary_never_tests").split(";"):
+        return False
     never = set(catalogue.word("capillary_never_classes").split(";"))
     small = {c.additive for c in catalogue.containers.values() if c.form in CAPILLARY_FORMS}
     return any(

@@ -182,7 +182,8 @@ def _blood_reasons(decision: Decision, scene: Scene) -> tuple[Reason, ...]:
         what = "the least blood comes"
         if decision.chosen.outcome.aim == Aim.FEWEST_TUBES:
             what = "the fewest containers come"
-        reasons.insert(0, catalogue.reason(scene.aim, f"At this age {what} first."))
+        why = f"With {scene.spared.replace('_', ' ')}" if scene.spared else "At this age"
+        reasons.insert(0, catalogue.reason(scene.aim, f"{why} {what} first."))
     if arranged.tubing_ul:
         row = catalogue.devices[arranged.device.device.device]
         sentence = f"{arranged.tubing_ul / 1000:g} mL stays in the tubing and is counted."

@@ -8,7 +8,7 @@ reach to the highest age hold: those of an adult.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Protocol, TypeVar
 
@@ -49,6 +49,7 @@ class Scene:
         haematocrit_reason: where it comes from.
         recovery_percent: of the serum or plasma that can be taken off, a whole percentage.
         aim: what comes first at this age, and whether small containers are offered.
+        spared: the condition for which the least blood comes first whatever the age, or "".
         stock: what is on hand.
     """
 
@@ -63,6 +64,7 @@ class Scene:
     recovery_percent: int
     aim: AimRule
     stock: Stock
+    spared: str = ""
 
     @property
     def choices(self) -> Mapping[str, str]:
@@ -102,6 +104,7 @@ def scene_of(requisition: Requisition, catalogue: Catalogue, place: Place, now: 
     at = draw_time(requisition, now)
     age = age_days(patient.birth_date, at.date())
     percent, known, reason = _haematocrit(patient, age, catalogue)
+    aim, spared = _aim(patient, age, catalogue)
     return Scene(
         catalogue=catalogue,
         place=place,
@@ -112,9 +115,28 @@ def scene_of(requisition: Requisition, catalogue: Catalogue, place: Place, now: 
         haematocrit_known=known,
         haematocrit_reason=reason,
         recovery_percent=catalogue.number("plasma_recovery_percent"),
-        aim=in_band(catalogue.rows(AimRule), age, "aims.csv"),
+        aim=aim,
         stock=stock_on(place.lots, at.date(), catalogue.setting("container_expiry_grace_days")),
+        spared=spared,
     )
+
+
+def _aim(patient: Patient, age: int | None, catalogue: Catalogue) -> tuple[AimRule, str]:
+    """What comes first: by age, or the least blood for a condition that spares it; and which."""
+    rule = in_band(catalogue.rows(AimRule), age, "aims.csv")
+    setting = catalogue.setting("least_blood_conditions")
+    sparing = setting.value.split(";")
+    spared = next((c.code for c in patient.conditions if c.code in sparing), "")
+    if not spared:
+        return rule, ""
+    least = replace(
+        rule,
+        aim="least_blood",
+        small_containers=True,
+        source=setting.source,
+        layer=setting.layer,
+    )
+    return least, spared
 
 
 def draw_time(requisition: Requisition, now: datetime) -> datetime:
