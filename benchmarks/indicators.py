@@ -400,7 +400,7 @@ def run(lake: Path, rows: int) -> str:
     made = time.perf_counter() - begun
     size_mb = sum(path.stat().st_size for path in lake.rglob("*.parquet")) / 1e6
     measure("hand", lake)  # the files come into the system's cache
-    found = {name: measure(name, lake) for name in (*WAYS, "all")}
+    found = {name: measure(name, lake) for name in ("all", *WAYS)}
     return page(rows, made, size_mb, found)
 
 
