@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from importlib import import_module
 
-MODULES = ("choose", "runs", "events", "reception", "indicators")
+MODULES = ("choose", "batch", "runs", "events", "reception", "indicators")
 """Each has a ``main()`` that prints its table."""
 
 
