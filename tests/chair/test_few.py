@@ -52,7 +52,6 @@ def said(**last: object) -> Story:
 def test_what_is_lacking_is_named_and_the_tables_say_what_stands_in() -> None:
     """One of three is missing: its name, the reasons of the table, the check of the setting."""
     few = few_for(UNKNOWN, shipped(), 3)
-    assert few is not None
     assert few.lacking == ("birth date",)
     assert few.checks == ("wristband",)
     assert {"unconscious", "unidentified"} <= {each.code for each in few.reasons}
@@ -61,9 +60,47 @@ def test_what_is_lacking_is_named_and_the_tables_say_what_stands_in() -> None:
 
 
 def test_nobody_lacks_anything_where_enough_is_known() -> None:
-    """All three, or as many as are asked."""
-    assert few_for(replace(UNKNOWN, birth_date=date(1961, 4, 12)), shipped(), 3) is None
-    assert few_for(UNKNOWN, shipped(), 2) is None
+    """All three, or as many as are asked; then the only reason is that they cannot be said."""
+    for known in (
+        few_for(replace(UNKNOWN, birth_date=date(1961, 4, 12)), shipped(), 3),
+        few_for(UNKNOWN, shipped(), 2),
+    ):
+        assert known.lacking == ()
+        assert all(each.reads for each in known.reasons)
+        assert "unconscious" in {each.code for each in known.reasons}
+
+
+def mute_sheet() -> Sheet:
+    """Everything is known, and the patient may not be able to say it."""
+    return replace(
+        sheet(), few=replace(few_sheet().few or few_for(UNKNOWN, shipped(), 3), lacking=())
+    )
+
+
+def test_a_patient_who_says_everything_needs_no_reason_and_no_check() -> None:
+    """As before."""
+    story = said().add("identity_confirmed", identifiers=["birth_date"])
+    assert identity_complete(mute_sheet(), fold(mute_sheet(), story.events))
+
+
+def test_once_a_reason_is_given_the_check_holds_as_well() -> None:
+    """Identifiers that are read, not said, want the band on the patient beside them."""
+    paper = mute_sheet()
+    story = Story().add("identity_confirmed", identifiers=["scan"], scanned=True)
+    story.add("identity_confirmed", identifiers=["name"], reason="unconscious")
+    story.add("identity_confirmed", identifiers=["birth_date"])
+    story.add("identity_confirmed", identifiers=["number"])
+    state = fold(paper, story.events)
+    assert not identity_complete(paper, state)
+    assert [f.code for f in judge(paper, state, Story().needle().events[0])] == ["identity-open"]
+    story.add("identity_confirmed", identifiers=["wristband"])
+    done = fold(paper, story.events)
+    assert identity_complete(paper, done)
+    (found,) = done.findings
+    assert (found.code, found.severity) == ("identifiers-read", Severity.NOTE)
+    assert found.sentence == (
+        "The patient cannot say the identifiers: they are read on the wristband. Unconscious."
+    )
 
 
 def test_fewer_than_two_identifiers_are_never_enough() -> None:
@@ -83,7 +120,6 @@ def test_fewer_than_two_identifiers_are_never_enough() -> None:
 def test_local_policy_says_what_stands_in(word: str, checks: tuple[str, ...]) -> None:
     """One setting, three words."""
     few = few_for(UNKNOWN, with_setting(word), 3)
-    assert few is not None
     assert few.checks == checks
 
 

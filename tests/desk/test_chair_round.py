@@ -74,7 +74,8 @@ def test_fewer_identifiers_are_asked_about_at_the_chair(collector: Client) -> No
     everybody = [
         d["sheet"]["few"] for d in loaded(collector)["draws"] if d["patient"] != "OV-10013"
     ]
-    assert set(map(type, everybody)) == {type(None)}
+    assert {tuple(few["lacking"]) for few in everybody} == {()}
+    assert all(reason["reads"] for few in everybody for reason in few["reasons"])
 
 
 def test_loading_numbers_the_containers_once_and_keeps_each_sheet_once(collector: Client) -> None:

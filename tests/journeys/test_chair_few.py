@@ -24,11 +24,11 @@ def reach(chair: Chair, reason: str) -> str:
     return number
 
 
-def draw_all(chair: Chair) -> None:
-    """Every tube of the man, and the end."""
+def draw_all(chair: Chair, patient: str = MAN) -> None:
+    """Every tube of the man, or of somebody else, and the end."""
     chair.until_needle()
     chair.tap("Tourniquet on")
-    tubes = chair.tubes(MAN)
+    tubes = chair.tubes(patient)
     chair.scan(tubes[0]["accession"])
     chair.at("tubes")
     chair.tap("Tourniquet off")
@@ -153,3 +153,36 @@ def test_the_second_person_may_have_no_badge(desk: Desk, tmp_path: Path) -> None
     assert {
         "identifiers": ["second_person"], "reason": "unconscious", "second": "पद्मा गुरुङ",
     } in said  # fmt: skip
+
+
+def test_a_known_patient_who_cannot_say_it_is_read_on_the_band(desk: Desk) -> None:
+    """
+    Nothing lacks, and nobody has to pretend: a reason, the band read and scanned, all on record.
+
+    Who says it after all goes back.
+    """
+    chair = Chair(desk("mira"))
+    draw = chair.draw("OV-10005")
+    chair.scan(str(draw["requisition"]))
+    expect(chair.page.get_by_role("heading", name="What is your full name?")).to_be_visible()
+    chair.tap("The patient cannot say it")
+    chair.at("few")
+    chair.tap("Back: the patient says it")
+    expect(chair.page.get_by_role("heading", name="What is your full name?")).to_be_visible()
+    chair.tap("The patient cannot say it")
+    chair.tap("Unconscious or too ill to answer")
+    expect(chair.page.get_by_role("heading", name="Read the name on the wristband")).to_be_visible()
+    for number in range(3):
+        expect(chair.page.get_by_text(f"{number + 1} of 3")).to_be_visible()
+        chair.tap("Agrees")
+    chair.at("few_check")
+    expect(chair.button("Another reason")).to_have_count(0)
+    chair.page.reload()
+    chair.at("few_check")
+    chair.scan("OV-10005")
+    draw_all(chair, "OV-10005")
+    said = [payload(e) for e in recorded("identity_confirmed")]
+    assert {"identifiers": ["name"], "reason": "unconscious"} in said
+    assert {"identifiers": ["wristband"]} in said
+    assert [payload(e)["finding"] for e in recorded("override_given")] == ["identifiers-read"]
+    assert [f.code for f in DrawFinding.objects.all()].count("identifiers-read") == 1

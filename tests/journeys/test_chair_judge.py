@@ -22,9 +22,9 @@ from cubital.chair.shape import sheet_to
 from cubital.chair.values import Sheet
 from cubital.custody import Event, event_to
 from tests.chair.makers import BEGIN, NUMBERS, sheet
-from tests.chair.test_few import few_sheet
+from tests.chair.test_few import few_sheet, mute_sheet
 
-STORIES = 200
+STORIES = 240
 STEPS = 45
 SCANS = (
     "104233", "R-1", " R-1 ", *NUMBERS, "TWIN", "OL2611250099Z", "???", "104234",
@@ -62,6 +62,7 @@ def sheets() -> list[Sheet]:
         replace(sheet("after"), others=(), stock=sheet().stock[:2], tubes=plain.tubes[:1]),
         few_sheet(),
         few_sheet("wristband", "second_person"),
+        mute_sheet(),
     ]
 
 
@@ -259,7 +260,7 @@ def test_the_page_and_the_core_say_the_same(desk: Callable[..., Page]) -> None:
         assert expected["state"] == found["state"]
     assert codes >= {
         "attempt-open", "attempts-used-up", "draw-ended", "identifier-not-asked", "identity-open",
-        "identifiers-few", "identity-reason-unknown", "second-person-missing",
+        "identifiers-few", "identifiers-read", "identity-reason-unknown", "second-person-missing",
         "second-person-same", "identity-mismatch", "label-mismatch", "lot-recalled", "no-needle-in",
         "not-in-plan",
         "nothing-drawn", "order-too-early", "order-too-late", "other-patient", "scan-first",

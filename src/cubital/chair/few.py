@@ -1,8 +1,9 @@
 """
-Fewer identifiers known than policy asks for: a reason, and what stands in for those that lack.
+Fewer identifiers known than policy asks for, or a patient who cannot say them: what stands in.
 
 This is no way around an identifier that does not agree: that stops the draw, and nobody overrides
-it.  Here the record simply holds fewer, as with somebody who was brought in unconscious.
+it.  Here the record simply holds fewer, as with somebody who was brought in unconscious; or it
+holds enough, and the patient is in no state to say them.
 """
 
 from __future__ import annotations
@@ -25,9 +26,11 @@ CHECKS = {
 }
 
 
-def few_for(patient: Patient, catalogue: Catalogue, wanted: int) -> Few | None:
+def few_for(patient: Patient, catalogue: Catalogue, wanted: int) -> Few:
     """
-    What stands in where fewer identifiers are known than are wanted; None where enough are.
+    What stands in where fewer identifiers are known than are wanted, or where they cannot be said.
+
+    Where enough are known nothing lacks, and only reasons for reading them on the band are given.
 
     Raises:
         CatalogueError: the setting names no known check.
@@ -37,8 +40,7 @@ def few_for(patient: Patient, catalogue: Catalogue, wanted: int) -> Few | None:
         "birth date": patient.birth_date is not None,
         "patient number": bool(patient.number),
     }
-    if sum(held.values()) >= wanted:
-        return None
+    enough = sum(held.values()) >= wanted
     rule = catalogue.setting(CHECK)
     if rule.value not in CHECKS:
         raise CatalogueError(
@@ -46,9 +48,9 @@ def few_for(patient: Patient, catalogue: Catalogue, wanted: int) -> Few | None:
             f"settings.csv, row {rule.line}, value",
             f"Write one of {', '.join(CHECKS)}.",
         )
-    rows = catalogue.rows(IdentityReason)
+    rows = [row for row in catalogue.rows(IdentityReason) if row.reads or not enough]
     return Few(
-        lacking=tuple(words for words, there in held.items() if not there),
+        lacking=() if enough else tuple(words for words, there in held.items() if not there),
         checks=CHECKS[rule.value],
         reasons=tuple(FewReason(row.code, row.name, row.reads, row.source) for row in rows),
         source=rule.source,
@@ -66,8 +68,12 @@ def reasons(sheet: Sheet) -> tuple[FewReason, ...]:
 
 
 def stood_in(sheet: Sheet, state: State) -> bool:
-    """Whether a reason and every check stand in for what is lacking, if anything is."""
-    if sheet.few is None:
+    """
+    Whether a reason and every check stand in for what is lacking, or what could not be said.
+
+    Where nothing lacks and no reason was given, the patient said it all.
+    """
+    if sheet.few is None or not (sheet.few.lacking or state.few):
         return True
     return bool(state.few) and all(check in state.confirmed for check in sheet.few.checks)
 
@@ -93,20 +99,26 @@ def few_findings(sheet: Sheet, *, reason: str, second: str | None, who: str) -> 
 
 
 def few_ask(sheet: Sheet) -> Finding:
-    """What is asked of the collector before the identifiers."""
+    """What is asked of the collector before the identifiers are read instead of said."""
     source = sheet.few.source if sheet.few else RULE
-    return Finding("identifiers-few", Severity.ASK, f"{_known(sheet)}. Say why.", source)
+    return Finding(_code(sheet), Severity.ASK, f"{_known(sheet)}. Say why.", source)
 
 
 def few_note(sheet: Sheet, reason: FewReason) -> Finding:
     """What the record keeps of it."""
     sentence = f"{_known(sheet)}. {reason.name}."
-    return Finding("identifiers-few", Severity.NOTE, sentence, reason.source)
+    return Finding(_code(sheet), Severity.NOTE, sentence, reason.source)
+
+
+def _code(sheet: Sheet) -> str:
+    return "identifiers-few" if sheet.few and sheet.few.lacking else "identifiers-read"
 
 
 def _known(sheet: Sheet) -> str:
+    if not (sheet.few and sheet.few.lacking):
+        return "The patient cannot say the identifiers: they are read on the wristband"
     known, wanted = len(sheet.questions), sheet.policy.identifiers
-    lacking = " and no ".join(sheet.few.lacking) if sheet.few else ""
+    lacking = " and no ".join(sheet.few.lacking)
     return f"Only {known} of {wanted} identifiers are known, no {lacking}"
 
 

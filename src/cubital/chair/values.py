@@ -54,7 +54,11 @@ class Question:
 
 @dataclass(frozen=True, slots=True)
 class FewReason:
-    """Why fewer identifiers are known; ``reads`` when they are read on the wristband, not said."""
+    """
+    Why fewer identifiers are known, or why the patient cannot say them.
+
+    ``reads`` when they are read on the wristband, not said.
+    """
 
     code: str
     name: str
@@ -65,10 +69,11 @@ class FewReason:
 @dataclass(frozen=True, slots=True)
 class Few:
     """
-    Fewer identifiers are known than policy asks for, and what stands in for those that lack.
+    What stands in for identifiers that the record lacks, or that the patient cannot say.
 
     Args:
-        lacking: in words, such as "birth date".
+        lacking: in words, such as "birth date"; empty where enough are known: then a reason is
+            given only for a patient who cannot say them, and from then on the checks hold as well.
         checks: ``wristband``, ``second_person`` or both; each must be made.
         reasons: one of them must be given.
         source: of the setting that names the checks.
@@ -144,7 +149,7 @@ class Sheet:
         plan_edition: stamp of the plan.
         today: date of the draw at the place, for expiry.
         findings: warnings known beforehand, such as namesakes.
-        few: fewer identifiers are known than policy asks for; None when enough are.
+        few: what stands in for identifiers that lack or cannot be said; None in older sheets.
     """
 
     draw: str

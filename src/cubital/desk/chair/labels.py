@@ -43,6 +43,6 @@ def chair_labels(code: str, tubes: Collection[str], place: Place, collector: str
         [numbers[c.position] for c in wanted],
         collected_at=timezone.localtime(),
         collector=collector,
-        few=sheet.few is not None,
+        few=sheet.few is not None and bool(sheet.few.lacking),
     )
     return print_labels(made, catalogue.label_sizes[place.label_size])

@@ -6,7 +6,7 @@ import { open as dialogs, typeIn } from "./chair_dialog.js";
 import { Draw } from "./chair_draw.js";
 import { head, message, notices, keepTime } from "./chair_head.js";
 import { deviceName, uuid7 } from "./chair_ids.js";
-import { fold } from "./chair_judge.js";
+import { fold, lacks } from "./chair_judge.js";
 import { openMishaps } from "./chair_mishap.js";
 import { know, PANELS } from "./chair_panels.js";
 import { lock, openHandOver } from "./chair_people.js";
@@ -443,7 +443,7 @@ class App {
         show.remarks ? h("p", {}, h("strong", {}, "Remarks: "), h("bdi", {}, show.remarks)) : null),
       h("div", { class: "band-end" },
         sheet.policy.labels === "before" && !state.attempts.length && !state.ended
-          && (!sheet.few || this.draw.ui.few)
+          && (!lacks(sheet) || this.draw.ui.few)
           && !state.mismatch && !show.barred.length
           ? h("button", {
             type: "button", class: "quiet", "data-key": "labels",

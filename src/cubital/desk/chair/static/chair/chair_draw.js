@@ -5,7 +5,7 @@
 
 import { uuid7 } from "./chair_ids.js";
 import {
-  attemptsOf, codeOf, drawnTube, fold, identityComplete, judge, openAttempt, planned, take,
+  attemptsOf, codeOf, drawnTube, fold, identityComplete, judge, lacks, openAttempt, planned, take,
   understand,
 } from "./chair_judge.js";
 
@@ -176,7 +176,10 @@ export class Draw {
   }
 
   confirm(question) {
-    return this.write(this.ofDraw("identity_confirmed", { identifiers: [question.code] }));
+    const said = { identifiers: [question.code] };
+    // read instead of said: the record has the reason from here on, and the checks hold
+    if (this.ui.few && !lacks(this.sheet) && !this.state.few) said.reason = this.ui.few;
+    return this.write(this.ofDraw("identity_confirmed", said));
   }
 
   mismatch(question) {

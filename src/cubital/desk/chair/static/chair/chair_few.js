@@ -1,12 +1,14 @@
-/* Fewer identifiers are known than the policy asks for: why, and what stands in for them.
+/* Fewer identifiers are known than the policy asks for, or the patient cannot say them: why, and
+   what stands in for them.
 
    The sheet says which reasons there are and which checks must be made; an identifier that does not
    agree stops the draw here as everywhere. */
 
 import { button, h, said } from "./chair_dom.js";
 import { typeIn } from "./chair_dialog.js";
+import { lacks } from "./chair_judge.js";
 
-const FINDING = "identifier-missing";
+const finding = (sheet) => (lacks(sheet) ? "identifier-missing" : "identifiers-read");
 const CHECKED = { wristband: () => "wristband read", second_person: (who) => `second person ${who}` };
 
 /* The reason that was given, null when none was or none is needed. */
@@ -20,11 +22,14 @@ const openCheck = (draw) => draw.sheet.few.checks.find((c) => !draw.state.confir
 
 export function fewPanel(app, { panel, rows }) {
   const { draw } = app;
-  return panel("few", "Fewer identifiers than usual",
+  const lacking = lacks(draw.sheet);
+  return panel("few", lacking ? "Fewer identifiers than usual" : "The patient cannot say it",
     h("ul", { class: "findings" }, said(draw.sheet.said.fixed.few, app.round.sources)),
     h("div", { class: "choices grid" }, draw.sheet.few.reasons.map((reason) =>
-      button(reason.name, () => app.act(() => draw.remember({ few: reason.code })),
+      button(reason.name, () => app.act(() => draw.remember({ few: reason.code, fewOpen: false })),
         { key: `few-${reason.code}` }))),
+    lacking ? null : rows(button("Back: the patient says it",
+      () => app.act(() => draw.remember({ fewOpen: false })), { kind: "quiet", key: "few-back" })),
     rows(button("End: nothing is drawn", () => app.openNotObtained(), { kind: "quiet", key: "end" })));
 }
 
@@ -34,7 +39,7 @@ export function checkPanel(app, { panel, rows, bigScan, typed }) {
   const differs = button("Does not agree",
     () => app.act(() => app.mismatch({ code: openCheck(draw) })),
     { kind: "danger", key: "disagrees" });
-  const other = button("Another reason", () => app.act(() => draw.remember({ few: "" })),
+  const other = draw.state.few ? null : button("Another reason", () => app.act(() => draw.remember({ few: "" })),
     { kind: "quiet", key: "other-reason" });
   if (band) {
     return panel("few_check", "Read the wristband",
@@ -85,6 +90,6 @@ async function confirm(app, check, second) {
   const left = draw.sheet.few.checks.filter((c) => c !== check && !draw.state.confirmed.includes(c));
   const words = `${reason.name}; ${made.join(", ")}`;
   await draw.write(event,
-    ...(left.length ? [] : [draw.ofDraw("override_given", { finding: FINDING, reason: words })]));
+    ...(left.length ? [] : [draw.ofDraw("override_given", { finding: finding(draw.sheet), reason: words })]));
   app.say(null, "good");
 }

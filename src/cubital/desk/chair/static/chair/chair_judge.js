@@ -35,9 +35,11 @@ export const openAttempt = (state) => {
   return last && last.obtained === null ? last : null;
 };
 export const attemptsOf = (state, who) => state.attempts.filter((a) => a.who === who).length;
+/* Whether the record lacks an identifier that policy wants. */
+export const lacks = (sheet) => Boolean(sheet.few?.lacking.length);
 export const identityComplete = (sheet, state) =>
   state.scanned && sheet.questions.every((q) => state.confirmed.includes(q.code))
-    && (!sheet.few
+    && (!sheet.few || (!lacks(sheet) && state.few === "")
       || (state.few !== "" && sheet.few.checks.every((check) => state.confirmed.includes(check))));
 
 /* Put a text where the sentence left a place for it. */

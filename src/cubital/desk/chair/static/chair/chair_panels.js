@@ -2,6 +2,7 @@
 
 import { button, clock, h, icon, ml, ORDINALS, said } from "./chair_dom.js";
 import { checkPanel, fewPanel, reads } from "./chair_few.js";
+import { lacks } from "./chair_judge.js";
 import { missed, mustAnswer, openAsks, openQuestion, stops } from "./chair_steps.js";
 
 const panel = (name, title, ...inside) =>
@@ -74,7 +75,11 @@ function identityPanel(app) {
       button("Does not agree", () => app.act(() => app.mismatch(question)),
         { kind: "danger huge", key: "disagrees" }),
       button("Agrees", () => app.act(() => draw.confirm(question)),
-        { kind: "primary huge", key: "agrees" })));
+        { kind: "primary huge", key: "agrees" })),
+    draw.sheet.few && !lacks(draw.sheet) && !draw.ui.few
+      ? rows(button("The patient cannot say it", () => app.act(() => draw.remember({ fewOpen: true })),
+        { kind: "quiet", key: "cannot-say" }))
+      : null);
 }
 
 function mismatchPanel(app) {

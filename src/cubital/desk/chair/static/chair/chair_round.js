@@ -1,6 +1,7 @@
 /* The round: who waits today, and the scan that begins. */
 
 import { button, h, s } from "./chair_dom.js";
+import { lacks } from "./chair_judge.js";
 import { bigScan } from "./chair_panels.js";
 
 /* The closures, each colour once with its count. */
@@ -48,7 +49,7 @@ function line(app, each) {
     h("span", { class: "what" },
       each.urgent ? h("span", { class: "mark urgent" }, "urgent") : null,
       standing(app, each),
-      each.sheet?.few ? h("span", { class: "mark ask" }, "fewer identifiers: say why") : null,
+      each.sheet && lacks(each.sheet) ? h("span", { class: "mark ask" }, "fewer identifiers: say why") : null,
       each.refused ? h("span", { class: "mark stop" }, "cannot be drawn here")
         : h("span", {}, `${tubes} ${tubes === 1 ? "tube" : "tubes"}`),
       colours(each)),

@@ -1,6 +1,6 @@
 /* Which step of a draw comes now: one at a time. */
 
-import { leftOut, unfinished } from "./chair_judge.js";
+import { lacks, leftOut, unfinished } from "./chair_judge.js";
 
 /* Demands of the preparation that must be answered: a "no" would stop or ask. */
 export const mustAnswer = (draw) =>
@@ -25,7 +25,7 @@ export function step(draw) {
   if (state.mismatch) return "mismatch";
   if (!state.scanned) return "scan";
   if (show.barred.length) return "barred";
-  if (draw.sheet.few && !draw.ui.few) return "few";
+  if ((lacks(draw.sheet) && !draw.ui.few) || (draw.ui.fewOpen && draw.question)) return "few";
   if (draw.question) return "identity";
   if (!draw.identified) return "few_check";
   if (openQuestion(draw)) return "preparation";
