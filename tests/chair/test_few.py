@@ -67,7 +67,8 @@ def test_nobody_lacks_anything_where_enough_is_known() -> None:
     ):
         assert known.lacking == ()
         assert all(each.reads for each in known.reasons)
-        assert "unconscious" in {each.code for each in known.reasons}
+        assert {"unconscious", "confused"} <= {each.code for each in known.reasons}
+        assert "unidentified" not in {each.code for each in known.reasons}
 
 
 def mute_sheet() -> Sheet:

@@ -70,13 +70,14 @@ class NotObtained(Row):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class IdentityReason(Row):
-    """Why fewer identifiers of a patient are known than the policy asks for."""
+    """Why fewer identifiers are known than the policy asks for, or why they cannot be said."""
 
     FILE = "identity_reasons.csv"
     KEY = ("code",)
     code: str
     name: str
     reads: bool  # the identifiers are read on the wristband: the patient cannot say them
+    whole: bool  # may be given where enough are known, for a patient who cannot say them
 
 
 CHAIR_ROWS: tuple[type[Row], ...] = (

@@ -48,7 +48,7 @@ def few_for(patient: Patient, catalogue: Catalogue, wanted: int) -> Few:
             f"settings.csv, row {rule.line}, value",
             f"Write one of {', '.join(CHECKS)}.",
         )
-    rows = [row for row in catalogue.rows(IdentityReason) if row.reads or not enough]
+    rows = [row for row in catalogue.rows(IdentityReason) if row.whole or not enough]
     return Few(
         lacking=() if enough else tuple(words for words, there in held.items() if not there),
         checks=CHECKS[rule.value],
