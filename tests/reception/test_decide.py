@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from cubital.errors import InputError
 from cubital.finding import Severity
 from cubital.reception import Outcome, Verdict, accepts_at_once, decide
+from tests.draw.hands import laid_over, setting
 from tests.reception.makers import DRAWN, arrival, expected, judged
 
 EDTA = ("edta-3", "fbc")
@@ -30,6 +31,15 @@ def test_a_remark_goes_along() -> None:
     done = accepts_at_once(verdict)
     assert done is not None
     assert done.remarks == ("soon-too-old",)
+
+
+def test_when_to_hurry_is_the_laboratory_s_to_say() -> None:
+    """With ``stability_soon_percent`` at 95 the same specimen is not hurried yet."""
+    calm = laid_over(setting("stability_soon_percent", "95"))
+    verdict = judged(arrival(received_at=DRAWN + timedelta(hours=10)), expected(*EDTA), calm)
+    done = accepts_at_once(verdict)
+    assert done is not None
+    assert done.remarks == ()
 
 
 @pytest.mark.parametrize("seen", [{"leaking": True}, {"labels": 2}])

@@ -10,8 +10,6 @@ from cubital.catalogue.model_way import TemperatureBand
 from cubital.reception.found import Bench, Found
 
 WHOLE_PERCENT = 100.0
-SOON_PERCENT = 75.0
-"""From here on the bench is told to hurry (common practice, no source)."""
 
 
 def _rows(bench: Bench, test: str) -> dict[str, Stability]:
@@ -73,7 +71,7 @@ def age_rules(bench: Bench) -> Iterator[Found]:
                 (test,),
                 source,
             )
-        elif percent >= SOON_PERCENT:
+        elif percent >= bench.catalogue.number("stability_soon_percent"):
             yield Found(
                 "soon-too-old",
                 f"{bench.name(test)}: {percent:.0f} % of what it keeps is used up. Hurry.",

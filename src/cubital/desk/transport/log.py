@@ -25,7 +25,6 @@ from cubital.desk.transport.load import contents_of, travelled
 from cubital.desk.transport.plot import plot
 from cubital.errors import InputError
 from cubital.finding import Finding, Severity
-from cubital.reception.age import SOON_PERCENT
 from cubital.transport import (
     ColumnsUnclear,
     Reading,
@@ -183,7 +182,8 @@ def flight(each: Any, here: Here) -> dict[str, Any]:
     """One test of one specimen in words."""
     found = [finding_from(one) for one in each.findings]
     stops = any(one.severity is Severity.STOP for one in found)
-    hurry = each.used_percent >= SOON_PERCENT or any(f.severity is Severity.ASK for f in found)
+    soon = here.catalogue.number("stability_soon_percent")
+    hurry = each.used_percent >= soon or any(f.severity is Severity.ASK for f in found)
     kind = "stop" if stops else "ask" if hurry else "good"
     words = {"stop": "spoilt", "ask": "look", "good": "fit"}
     return {
