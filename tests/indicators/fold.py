@@ -129,7 +129,7 @@ def _ranks(values: list[int], unit: int) -> tuple[Any, ...]:
     def rank(at: float) -> int | None:
         return good[ceil(at) - 1] if n and 1 <= at <= n else None
 
-    reach = sqrt(n) * 1.96
+    reach = sqrt(n) * 1.959963984540054
     return (
         n, rank(max(1, n / 2)), rank((n - reach) / 2), rank((n + reach) / 2 + 1),
         rank(max(1, n * 9 / 10)), kinds["back"], kinds["long"],

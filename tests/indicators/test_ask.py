@@ -26,6 +26,7 @@ from cubital.indicators.engine import Engine, duckdb_engine
 from cubital.indicators.lake import write_lake
 from cubital.indicators.measures import MEASURES, SHARES, TIMES, terms_of
 from cubital.indicators.values import DrawRow, LakeRows, LakeSite, SpecimenRow
+from tests.draw.hands import laid_over, setting
 from tests.indicators import fold, valley
 from tests.indicators.makers import lake_in_memory
 
@@ -164,6 +165,18 @@ def test_every_reason_of_the_reception_counts_in_an_indicator_that_exists():
         code for code in SHARES if code.startswith("desk-")
     }  # fmt: skip
     assert silent == {"Pre-HemI", "Pre-NotRec", "Pre-RejS"}  # they need no reason
+
+
+def test_the_confidence_of_a_median_is_the_laboratory_s(engine: Engine):
+    """The setting that widens every other interval widens that of a median too."""
+    rows = valley.years(months=1, sizes=(("valley", 60),))
+    lake = lake_in_memory(rows, engine)
+    sure = laid_over(setting("indicator_confidence_percent", "99.9"))
+    (usual,) = quantiles(lake, ["desk-to-reception"], by=())
+    (wider,) = quantiles(replace(lake, terms=terms_of(sure)), ["desk-to-reception"], by=())
+    assert wider.median == usual.median
+    assert None not in (wider.low, wider.high, usual.low, usual.high)
+    assert wider.high - wider.low > usual.high - usual.low
 
 
 def test_a_place_with_a_new_code_is_counted_once(engine: Engine):

@@ -40,8 +40,6 @@ Key = tuple[Any, ...]
 """A value of each dimension, in the order asked."""
 BACKWARDS, TOO_LONG = -1, -2
 """Bins of times that cannot be true; they come before every other."""
-MEDIAN_Z = 1.96
-"""For the ranks between which a median lies with 95 percent confidence."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -294,7 +292,7 @@ def quantile_expression(lake: Lake, code: str, by: Sequence[str]) -> Any:
         n=bins.good.sum().over(ibis.window(group_by=list(by))), upto=bins.good.sum().over(upto)
     )
     valid = bins.bin >= 0
-    reach = bins.n.cast("float64").sqrt() * MEDIAN_Z
+    reach = bins.n.cast("float64").sqrt() * lake.terms.z
     low, high = (bins.n - reach) / 2, (bins.n + reach) / 2 + 1
     columns = {
         "count": bins.good.sum().fill_null(0),

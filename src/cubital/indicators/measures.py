@@ -19,6 +19,7 @@ import ibis
 from cubital.catalogue import Catalogue
 from cubital.catalogue.model_quality import IndicatorReason
 from cubital.catalogue.model_reception import ReceptionRule
+from cubital.indicators.intervals import z_of
 from cubital.indicators.schema import DRAWS, SPECIMENS
 
 SECONDS = {"s": 1, "min": 60}
@@ -35,6 +36,7 @@ class Terms:
         tourniquet_s, tourniquet_coagulation_s: longest times.
         longest_s: a time longer than this is taken for a typing error.
         late_s: from how late on an event is told of.
+        z: normal quantile of the confidence of every interval.
     """
 
     words: Mapping[str, tuple[str, ...]]
@@ -43,6 +45,7 @@ class Terms:
     tourniquet_coagulation_s: int
     longest_s: int
     late_s: int
+    z: float
 
 
 def terms_of(catalogue: Catalogue) -> Terms:
@@ -60,6 +63,7 @@ def terms_of(catalogue: Catalogue) -> Terms:
         tourniquet_coagulation_s=catalogue.number("tourniquet_coagulation_max_s"),
         longest_s=catalogue.number("indicator_longest_h") * 3600,
         late_s=catalogue.number("indicator_late_h") * 3600,
+        z=z_of(catalogue),
     )
 
 
