@@ -20,7 +20,6 @@ from cubital.finding import Finding, Reason, Severity
 
 NEVER = "never"
 TOPIC = "spin-programmes"
-PUBLISHED = {TOPIC: "published"}
 NO_CHOICES: Mapping[str, str] = {}
 
 

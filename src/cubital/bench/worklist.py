@@ -15,10 +15,6 @@ from cubital.finding import Reason
 
 LEVELS = ("lost", "now", "soon", "later", "open")
 """How it stands: lost already, within minutes, within the hour, later, no limit known."""
-LEVEL_COLOURS = {
-    "lost": "black", "now": "red", "soon": "yellow", "later": "green", "open": "grey",
-}  # fmt: skip
-"""A colour beside the word, never instead of it."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,6 @@ import ibis
 from cubital.errors import InputError
 
 DUCKDB, SPARK = "duckdb", "spark"
-ENGINES = (DUCKDB, SPARK)
 MEMORY_MB = 700
 """What DuckDB may take before it spills to disk."""
 

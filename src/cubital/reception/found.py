@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -12,7 +11,6 @@ from cubital.catalogue.model_reception import Examination, Material, ReceptionRu
 from cubital.draw.scene import Scene
 from cubital.errors import InputError
 from cubital.reception.values import Arrival, Expected
-from cubital.requisition.values import OrderedTest
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,8 +104,3 @@ def rule_rows(catalogue: Catalogue) -> dict[str, ReceptionRule]:
 def materials(catalogue: Catalogue) -> dict[str, Material]:
     """The materials by code."""
     return {row.code: row for row in catalogue.rows(Material)}
-
-
-def by_priority(tests: Iterable[OrderedTest]) -> list[OrderedTest]:
-    """Tests, what the requester wants most first."""
-    return sorted(tests, key=lambda test: test.priority)

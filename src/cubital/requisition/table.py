@@ -104,7 +104,6 @@ def _prior_draws(cell: str) -> list[dict[str, object]]:
 
 
 NUMBER_MEND = "Write a number with a point, for example 7.5."
-WHOLE_MEND = "Write a whole number."
 YES_NO_MEND = "Write yes or no."
 READERS: dict[str, tuple[Callable[[str], object], str]] = {
     "birth_date": (_day, DATE_MEND),

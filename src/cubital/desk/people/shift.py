@@ -59,11 +59,6 @@ def switch_to(request: HttpRequest, person: Person) -> None:
     be_seen(request)
 
 
-def is_locked(request: HttpRequest) -> bool:
-    """Whether the screen is locked."""
-    return bool(request.session.get(LOCKED))
-
-
 def _now() -> int:
     return int(timezone.now().timestamp())
 
