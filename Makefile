@@ -8,7 +8,7 @@ STAMP := $(VENV)/.installed
 .PHONY: run test check benchmark soak lock setup system clean
 
 run: setup
-	$(BIN)/cubital demo
+	$(BIN)/cubital demo $(if $(PORT),--port $(PORT))
 
 setup: $(STAMP)
 
