@@ -122,12 +122,14 @@ CONTENT_SECURITY_POLICY = {
         "object-src": ["'none'"],
     }
 }
-# What fails is said on standard error; a line names an address, never a patient or what was typed.
+# What fails is said on standard error; a line names a route, never a patient or what was typed.
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "handlers": {"stderr": {"class": "logging.StreamHandler"}},
+    "formatters": {"nameless": {"()": "cubital.desk.log_lines.NamelessFormatter"}},
+    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "nameless"}},
     "loggers": {
+        "cubital": {"handlers": ["stderr"], "level": "WARNING"},
         "django.request": {"handlers": ["stderr"], "level": "ERROR", "propagate": False},
         "django.security": {"handlers": ["stderr"], "level": "WARNING", "propagate": False},
     },
