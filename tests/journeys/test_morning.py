@@ -184,3 +184,43 @@ def test_signing_out_shuts_the_door(desk: Callable[..., Page]) -> None:
     page.get_by_label("Password").fill("ostrel-valley")
     page.get_by_role("button", name="Sign in").click()
     expect(page).to_have_url(re.compile(r"/catalogue/potassium/$"))
+
+
+def test_back_shows_nobody_after_signing_out(desk: Callable[..., Page]) -> None:
+    """Neither the browser's cache nor a page it kept whole gives a patient away."""
+    page = desk("mira")
+    page.get_by_role("link", name="Selm, Orla").click()
+    expect(page.locator("h1")).to_have_text("Selm, Orla")
+    other = page.context.new_page()
+    other.goto("/")
+    other.get_by_role("button", name="Sign out").click()
+    expect(other).to_have_url(re.compile(r"/sign-in/"))
+    page.evaluate("dispatchEvent(new PageTransitionEvent('pageshow', { persisted: true }))")
+    expect(page).to_have_url(re.compile(r"/sign-in/"))
+    page.go_back()
+    expect(page).to_have_url(re.compile(r"/sign-in/"))
+    expect(page.get_by_text("Selm, Orla")).to_have_count(0)
+
+
+def test_back_shows_nobody_on_a_locked_screen(desk: Callable[..., Page]) -> None:
+    """A page that the browser kept whole leads to the lock."""
+    page = desk("mira")
+    page.get_by_role("link", name="Selm, Orla").click()
+    expect(page.locator("h1")).to_have_text("Selm, Orla")
+    other = page.context.new_page()
+    other.goto("/")
+    other.get_by_role("button", name="Lock").click()
+    expect(other).to_have_url(re.compile(r"/locked/"))
+    page.evaluate("dispatchEvent(new PageTransitionEvent('pageshow', { persisted: true }))")
+    expect(page).to_have_url(re.compile(r"/locked/"))
+
+
+def test_back_keeps_what_was_typed_while_signed_in(desk: Callable[..., Page]) -> None:
+    """A page that the browser kept whole is not asked for again while one may see it."""
+    page = desk("mira")
+    page.goto("/new/")
+    page.locator("#ward").fill("Home visit")
+    with page.expect_response("**/here/") as answer:
+        page.evaluate("dispatchEvent(new PageTransitionEvent('pageshow', { persisted: true }))")
+    assert answer.value.status == 204
+    expect(page.locator("#ward")).to_have_value("Home visit")

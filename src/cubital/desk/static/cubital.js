@@ -109,9 +109,25 @@ document.addEventListener("submit", (event) => {
   if ("careful" in form.dataset) sendCarefully(event, form);
 });
 
-window.addEventListener("pageshow", () => {
+window.addEventListener("pageshow", (event) => {
   for (const form of document.querySelectorAll("[data-sent]")) delete form.dataset.sent;
+  if (event.persisted) stillHere();
 });
+
+/* The Back button may bring a page out of the browser's own store. Somebody who has signed out, or
+   a locked screen, does not get to see it. */
+async function stillHere() {
+  if ([401, 423].includes(await askHere())) location.reload();
+}
+
+/* Status of a question that stores nothing: 204, 401 signed out, 423 locked, 0 no answer. */
+async function askHere() {
+  try {
+    return (await fetch("/here/", { headers: { Accept: "application/json" }, cache: "no-store" })).status;
+  } catch {
+    return 0;
+  }
+}
 
 /* What somebody typed is not lost when the session ended in another tab, the screen is locked, or
    the desk does not answer: a form marked data-careful asks first, and else stays as it is. */
@@ -124,12 +140,7 @@ const CAREFUL = {
 async function sendCarefully(event, form) {
   event.preventDefault();
   const { submitter } = event;
-  let status = 0;
-  try {
-    status = (await fetch("/here/", { headers: { Accept: "application/json" }, cache: "no-store" })).status;
-  } catch {
-    status = 0;
-  }
+  const status = await askHere();
   delete form.dataset.sent;
   if (status !== 204) {
     stayHere(form, status);
