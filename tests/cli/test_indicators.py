@@ -20,6 +20,7 @@ from cubital.errors import InputError
 from cubital.indicators.ask import open_lake, tallies
 from cubital.indicators.engine import duckdb_engine
 from cubital.indicators.lake import read_files, write_lake
+from cubital.indicators.values import LakeSite
 from tests.indicators import valley
 from tests.indicators.makers import Log
 
@@ -33,6 +34,18 @@ def lake(tmp_path: Path) -> Path:
     rows = valley.years(months=9, sizes=(("valley", 60), ("pass", 31), ("mill", 3)))
     write_lake(folder, rows, sites=valley.SITES, edition="x")
     return folder
+
+
+@pytest.mark.parametrize("begin", ["=", "+", "-", "@", "\t", "\r"])
+def test_no_name_is_a_formula_of_a_spreadsheet(cubital: Cubital, tmp_path: Path, begin: str):
+    """A place may be called anything; its cell is text."""
+    rows = valley.years(months=1, sizes=(("valley", 3),))
+    sites = [LakeSite("valley", f"{begin}1+1")]
+    write_lake(tmp_path / "lake", rows, sites=sites, edition="x")
+    done = cubital("indicators", "count", "Pre-HemR", "--lake", tmp_path / "lake", "--csv")
+    assert done.exit_code == 0, done.stderr
+    (row,) = csv.DictReader(io.StringIO(done.stdout, newline=""))
+    assert row["site"] == f"'{begin}1+1"
 
 
 def test_list_names_every_indicator_with_its_source(cubital: Cubital):

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from cubital.indicators.engine import Engine
 
 MONTH = re.compile(r"(\d{4})-(\d{2})")
+FORMULA = ("=", "+", "-", "@", "\t", "\r")
+"""What a spreadsheet reads as the beginning of a formula."""
 
 with_lake = click.option(
     "--lake",
@@ -150,10 +152,15 @@ def count(
     if as_csv:
         text = io.StringIO()
         writer = csv.writer(text, lineterminator="\n")
-        writer.writerows([header, *rows])
+        writer.writerows([header, *([_plain_text(cell) for cell in row] for row in rows)])
         click.echo(text.getvalue(), nl=False)
         return
     _table(header, rows)
+
+
+def _plain_text(cell: Any) -> Any:
+    """A cell that a spreadsheet does not take for a formula: a ward may be called ``=1+1``."""
+    return f"'{cell}" if isinstance(cell, str) and cell.startswith(FORMULA) else cell
 
 
 def _table(header: list[str], rows: list[list[Any]]) -> None:
