@@ -15,7 +15,7 @@ from cubital.catalogue.model import Device
 from cubital.draw.choose import Aim
 from cubital.draw.device import DeviceChoice, choose_device
 from cubital.draw.needs import Asked
-from cubital.draw.offers import TRANSFER, Offers, plungers
+from cubital.draw.offers import NO_VACUUM, TRANSFER, Offers, plungers, with_luer_end
 from cubital.draw.order import FirstTube, Order, in_order, order_of, with_first_tube
 from cubital.draw.pour import Pour
 from cubital.draw.scene import Scene
@@ -174,6 +174,8 @@ def _device(
     on_hand = scene.place.devices
     if any(pour.offer.way == TRANSFER for pour in pours):
         on_hand = plungers(scene)
+    elif pours and all(pour.offer.container.form in NO_VACUUM for pour in pours):
+        on_hand = with_luer_end(scene) or on_hand  # a holder gives no blood without a vacuum
     additives = scene.catalogue.additives
     classes = {additives[pour.offer.container.additive].order_class for pour in pours}
     return choose_device(

@@ -24,6 +24,11 @@ VENOUS_FORMS = ("evacuated", "gas_syringe")
 BOTTLES = ("culture_bottle",)
 MICRO = ("micro",)
 FROM_SYRINGE = ("evacuated", "culture_bottle", "micro")
+NO_VACUUM = {
+    "micro": ("It draws nothing itself: let blood drop in from a syringe or the open tubing.",),
+    "gas_syringe": ("It goes on a luer end, not into a holder: push the air out, cap it at once.",),
+}
+"""What a container without a vacuum asks of a draw from a vein."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,6 +141,17 @@ def plungers(scene: Scene) -> tuple[str, ...]:
         device.code
         for device in scene.catalogue.devices.values()
         if device.draws_by == "plunger" and (on_hand is None or device.code in on_hand)
+    )
+
+
+def with_luer_end(scene: Scene) -> tuple[str, ...]:
+    """Devices on hand whose blood comes without a vacuum: into a syringe, or out of the tubing."""
+    on_hand = scene.place.devices
+    return tuple(
+        device.code
+        for device in scene.catalogue.devices.values()
+        if (device.draws_by == "plunger" or device.tubing_air_ul > 0)
+        and (on_hand is None or device.code in on_hand)
     )
 
 

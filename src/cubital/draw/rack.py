@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from cubital.catalogue.model import Handling
 from cubital.catalogue.vocabulary import HANDLING_NEEDS
 from cubital.draw.fill import fill_of
-from cubital.draw.offers import TRANSFER, VACUUM, Offers
+from cubital.draw.offers import NO_VACUUM, TRANSFER, VACUUM, Offers
 from cubital.draw.order import Order, place_reason
 from cubital.draw.physics import citrate_advice
 from cubital.draw.pour import DISCARD, Pour
@@ -21,11 +21,6 @@ from cubital.draw.stock import propose_lots
 from cubital.draw.values import PlannedContainer, PlannedTest
 from cubital.finding import Finding, Reason, Severity
 
-NO_VACUUM = {
-    "micro": ("It draws nothing itself: let blood drop in from a syringe or the open tubing.",),
-    "gas_syringe": ("It goes on a luer end, not into a holder: push the air out, cap it at once.",),
-}
-"""What a container without a vacuum asks of a draw from a vein."""
 OPENED = (
     "Open it, let the blood run down its wall, close and mix, by the laboratory's own procedure."
 )
@@ -73,7 +68,8 @@ def _planned(
     reasons.append(place_reason(pour, order, scene))
     if pour.purpose != DISCARD:
         low, high = turns
-        sentence = f"Mix by {low} to {high} full turns." if high else "No mixing is needed."
+        turns_said = f"{low}" if low == high else f"{low} to {high}"
+        sentence = f"Mix by {turns_said} full turns." if high else "No mixing is needed."
         reasons.append(catalogue.reason(mixing, sentence))
     planned = PlannedContainer(
         position=position,
