@@ -12,10 +12,23 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cubital.catalogue import load_catalogue, shipped
+from cubital.draw.needs import ask, dead_blood_ul
+from cubital.draw.scene import scene_of
+from cubital.draw.values import Place
 from cubital.errors import InputError
 from cubital.reception import Arrival, Outcome, not_registered
 from cubital.reception.found import rule_rows
-from tests.reception.makers import ARRIVED, DRAWN, arrival, expected, judged, outcomes
+from cubital.reception.known import fill_percent
+from tests.reception.makers import (
+    ARRIVED,
+    DRAWN,
+    arrival,
+    expected,
+    judged,
+    ordered,
+    outcomes,
+    requisition,
+)
 
 EDTA = ("edta-3", "fbc")
 GEL = ("gel-3.5", "sodium", "potassium", "ldh")
@@ -189,3 +202,18 @@ def test_a_fuller_tube_never_serves_less(seen: Arrival, more: int) -> None:
     served = {t.test for t in judged(low, expected(*GEL)).tests if t.outcome is Outcome.ACCEPTED}
     after = {t.test for t in judged(high, expected(*GEL)).tests if t.outcome is Outcome.ACCEPTED}
     assert served <= after
+
+
+def test_what_the_chair_planned_to_the_microlitre_is_enough_at_the_reception() -> None:
+    """The least blood for six tests serves them; rounded down to a percent it would not."""
+    asked_for = ("sodium", "potassium", "chloride", "bicarbonate", "urea", "creatinine")
+    scene = scene_of(requisition(*asked_for), shipped(), Place(altitude_m=1900), ARRIVED)
+    asked = ask(ordered(*asked_for), scene)
+    dead = dead_blood_ul("core", "evacuated", asked[0].state, scene)
+    least = dead + sum(one.volume_ul for one in asked)
+    known = expected("gel-3.5", *asked_for)
+    percent = fill_percent("gel-3.5", "short", least, shipped())
+    exact = judged(arrival(fill_percent=percent, volume_ul=least), known)
+    assert "volume-short" not in codes(exact)
+    less = judged(arrival(fill_percent=percent, volume_ul=least - 1), known)
+    assert "volume-short" in codes(less)

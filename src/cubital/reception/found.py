@@ -73,6 +73,8 @@ class Bench:
         """How much blood is in it; None when it looks right or is no blood."""
         if self.container is None or self.arrival.fill_percent is None:
             return None
+        if self.arrival.volume_ul is not None:  # to the µL: a whole percent may lose a test
+            return self.arrival.volume_ul
         return self.container.nominal_ul * self.arrival.fill_percent // 100
 
     @cached_property

@@ -27,7 +27,7 @@ class Arrival:
         preservative: of other specimens, as labelled.
         expires_on: of the tube, None when not readable.
         fill_percent: of the nominal volume, measured or estimated; None when it looks right.
-        volume_ul: of other specimens; None when not measured.
+        volume_ul: as measured, of blood as the chair said it; None when not measured.
         clot: seen in it.
         haemolysis_grade: on the visual scale, None when not looked at (unspun).
         haemolysis_g_per_l: measured index, preferred where both are given.

@@ -68,7 +68,8 @@ def judge(known: Known, here: Here, seen: Seen, *, at: datetime, now: datetime) 
     arrival = seen.arrival(specimen.code, at.astimezone(here.zone), material=specimen.material)
     if arrival.fill_percent is None and specimen.material == "blood":
         said = fill_percent(specimen.container, specimen.fill, specimen.volume_ul, here.catalogue)
-        arrival = replace(arrival, fill_percent=said)
+        measured = None if said is None else specimen.volume_ul
+        arrival = replace(arrival, fill_percent=said, volume_ul=measured)
     if arrival.expires_on is None:
         arrival = replace(arrival, expires_on=known.expires_on)
     if arrival.volume_ul is None and specimen.material != "blood":
