@@ -78,6 +78,17 @@ def test_policy_that_cannot_be_is_refused(
     assert PlaceForm.of(valley()) == before
 
 
+@pytest.mark.parametrize("name", ["Ostrel\rvalley", "Ostrel\nvalley", "Ostrel\x1b[31m"])
+def test_the_name_of_a_place_stands_on_one_line(
+    signed_in: Callable[[str], Client], name: str
+) -> None:
+    """It goes on labels, into tables and onto terminals: a sign that cannot be seen is refused."""
+    before = valley().name
+    answer = signed_in("manager").post("/place/", form(name=name))
+    assert "stands on one line" in refusal(answer)
+    assert valley().name == before
+
+
 def test_tables_of_ones_own_are_checked_then_laid_over(
     signed_in: Callable[[str], Client], tmp_path: Path
 ) -> None:

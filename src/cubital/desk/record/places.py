@@ -54,6 +54,8 @@ def place_change(*, place: Place, **policy: Any) -> None:
 def check_place(place: Place) -> None:
     """Refuse what the draw room could not use later: profile, options, label size, folder."""
     checked(place)
+    if not place.name.isprintable():
+        raise InputError("The name of a place stands on one line", "name", "Write it again.")
     try:
         ZoneInfo(place.time_zone)
     except (ZoneInfoNotFoundError, ValueError, OSError) as error:
