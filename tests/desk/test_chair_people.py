@@ -73,6 +73,18 @@ def test_badge_and_pin_switch_the_person_and_keep_place_and_shift(tablet: Client
     assert (tablet.session["place"], tablet.session["shift_began"]) == ("ostrel-pass", began)
 
 
+def test_a_session_known_from_before_a_switch_opens_nothing(tablet: Client) -> None:
+    """Whoever kept the key of the first person's session does not become the second with it."""
+    kept = tablet.session.session_key
+    token = tablet.cookies["csrftoken"].value
+    assert switch(tablet).status_code == 200
+    assert tablet.session.session_key != kept
+    assert tablet.cookies["csrftoken"].value != token
+    other = Client()
+    other.cookies["sessionid"] = kept
+    assert other.get("/")["Location"] == "/sign-in/"
+
+
 def test_a_tablet_that_nobody_opened_is_not_switched(second: Person) -> None:
     """Badge and PIN alone open nothing: a password must have come first."""
     client = Client()
