@@ -192,6 +192,15 @@ def test_the_label_is_read_back(signed_in: Sign) -> None:
     assert {each.text for each in zxingcpp.read_barcodes(image)} == {code}
 
 
+def test_a_bar_code_stays_inside_the_name_of_its_file(signed_in: Sign) -> None:
+    """A printed code may hold a quotation mark; it does not end the file's name."""
+    client = signed_in("collector")
+    opened(client, code='B";x')
+    answer = client.get("/waste/bag/B%22;x/label.pdf")
+    assert answer.status_code == 200
+    assert answer["Content-Disposition"] == 'inline; filename="B\\";x.pdf"'
+
+
 def test_a_label_too_long_for_the_paper_is_a_sentence(signed_in: Sign) -> None:
     """A long code on the smallest paper."""
     Place.objects.filter(code=VALLEY).update(label_size="30x15")

@@ -11,7 +11,7 @@ from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.http import urlencode
+from django.utils.http import content_disposition_header, urlencode
 from django.views.decorators.http import require_GET, require_POST
 
 from cubital.catalogue import Catalogue
@@ -342,5 +342,5 @@ def label(request: DeskRequest, code: str) -> HttpResponse:
     except LabelError as refused:
         return bag_page(request, row, said=str(refused), status=422)
     response = HttpResponse(pdf, content_type="application/pdf")
-    response["Content-Disposition"] = f'inline; filename="{row.code}.pdf"'
+    response["Content-Disposition"] = content_disposition_header(False, f"{row.code}.pdf")
     return response
