@@ -5,11 +5,10 @@ from __future__ import annotations
 from django.conf import settings
 from django.db import transaction
 
-from cubital.desk.demo.valley import PASSWORD
+from cubital.desk.demo.staff import staff_put
 from cubital.desk.record import selectors
 from cubital.desk.record.badges import badge_give, pin_set
 from cubital.desk.record.models import Badge, Person
-from cubital.desk.record.people import person_add
 from cubital.desk.record.places import place_change
 
 PIN = "2580"
@@ -29,17 +28,7 @@ def demo_badges() -> None:
     if not settings.DEMO:
         return
     with transaction.atomic():
-        username, given, family, role, place = SECOND
-        if not Person.objects.filter(username=username).exists():
-            person_add(
-                username=username,
-                password=PASSWORD,
-                role=role,
-                given_name=given,
-                family_name=family,
-                place=selectors.place_at(place),
-                judge_password=False,
-            )
+        staff_put([SECOND])
         for person in Person.objects.filter(username__in=WITH_BADGE):
             if not Badge.objects.filter(person=person).exists():
                 badge_give(person=person, code=badge_code(person.username))

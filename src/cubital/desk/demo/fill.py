@@ -12,10 +12,10 @@ from django.db import transaction
 from cubital.catalogue import shipped
 from cubital.desk.demo.bench import bench_furnish
 from cubital.desk.demo.morning import CASES, Case
+from cubital.desk.demo.staff import staff_put
 from cubital.desk.demo.valley import (
     EXPIRED,
     MADE_FOR_THE_VALLEY,
-    PASSWORD,
     PEOPLE,
     PER_LOT,
     PLACES,
@@ -23,8 +23,7 @@ from cubital.desk.demo.valley import (
     DemoPlace,
 )
 from cubital.desk.record import selectors
-from cubital.desk.record.models import Person, Place
-from cubital.desk.record.people import person_add
+from cubital.desk.record.models import Place
 from cubital.desk.record.places import place_add
 from cubital.desk.record.requisitions import (
     requisition_add,
@@ -56,17 +55,7 @@ def demo_fill(*, now: datetime) -> None:
             if selectors.place_by_code(each.code) is None:
                 open_place(each, now)
             bench_furnish(selectors.place_at(each.code))
-        for username, given, family, role, place in PEOPLE:
-            if not Person.objects.filter(username=username).exists():
-                person_add(
-                    username=username,
-                    password=PASSWORD,
-                    role=role,
-                    given_name=given,
-                    family_name=family,
-                    place=selectors.place_at(place),
-                    judge_password=False,
-                )
+        staff_put(PEOPLE)
         for serial, case in enumerate(CASES, start=1):
             ask_for(case, serial, now)
 

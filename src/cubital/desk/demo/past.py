@@ -33,13 +33,12 @@ from cubital.desk.demo.past_day import (
 )
 from cubital.desk.demo.past_people import COUNT, MORE_PEOPLE, WARDS, patient
 from cubital.desk.demo.past_trouble import trouble
-from cubital.desk.demo.valley import PASSWORD
+from cubital.desk.demo.staff import staff_put
 from cubital.desk.record import selectors
 from cubital.desk.record.events import append_offers
-from cubital.desk.record.models import Patient, Person
+from cubital.desk.record.models import Patient
 from cubital.desk.record.past_requisitions import requisitions_past_add
 from cubital.desk.record.patients import patient_meet
-from cubital.desk.record.people import person_add
 from cubital.requisition import requisition_from, requisition_to
 from cubital.requisition.values import Requisition
 
@@ -65,17 +64,7 @@ def past_fill(*, now: datetime, weeks: int = WEEKS) -> int:
         day for day in days if selectors.requisition_by_number(number(VALLEY, day, 1)) is None
     ]
     with transaction.atomic():
-        for username, given, family, role, place in MORE_PEOPLE:
-            if not Person.objects.filter(username=username).exists():
-                person_add(
-                    username=username,
-                    password=PASSWORD,
-                    role=role,
-                    given_name=given,
-                    family_name=family,
-                    place=selectors.place_at(place),
-                    judge_password=False,
-                )
+        staff_put(MORE_PEOPLE)
         book = Book(zone, today, days[0])
         for day in missing:
             book.fill_day(day)
