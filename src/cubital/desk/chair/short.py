@@ -47,7 +47,7 @@ def short_answer(given: Json, place: Place) -> Json:
     if isinstance(obtained_ul, bool) or not isinstance(obtained_ul, int):
         raise InputError("The volume is no whole number of µL", "obtained_ul")
     if not 0 <= obtained_ul <= MOST_UL:
-        raise InputError("The volume is no whole number of µL", "obtained_ul")
+        raise InputError(f"No draw gives {obtained_ul} µL", "obtained_ul", "Write it in µL.")
     drawn, gone = numbers(given, "drawn"), numbers(given, "gone")
     now = timezone.now().astimezone(ZoneInfo(place.time_zone))
     catalogue = catalogue_at(place.catalogue_folder)
