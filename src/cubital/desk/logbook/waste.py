@@ -342,5 +342,6 @@ def label(request: DeskRequest, code: str) -> HttpResponse:
     except LabelError as refused:
         return bag_page(request, row, said=str(refused), status=422)
     response = HttpResponse(pdf, content_type="application/pdf")
-    response["Content-Disposition"] = content_disposition_header(False, f"{row.code}.pdf")
+    named = content_disposition_header(False, f"{row.code}.pdf")
+    response["Content-Disposition"] = named or "inline"
     return response
