@@ -8,7 +8,7 @@ from datetime import date
 import pytest
 
 from cubital.chair.values import Sheet
-from cubital.custody import Event
+from cubital.custody import Event, Verdict
 from cubital.desk.record.events import append_event, append_events
 from cubital.desk.record.models import (
     ChairSheet,
@@ -181,3 +181,19 @@ def test_a_sheet_is_kept_once_and_comes_back() -> None:
     assert sheet_kept("no-such") is None
     ChairSheet.objects.update(document={"schema": "cubital.chair/0"})
     assert sheet_kept(code) is None
+
+
+def test_the_way_of_its_tubes_is_no_fault_of_the_draw() -> None:
+    """What the reception writes after the draw has ended is not judged as if at the chair."""
+    append_events(events=story(kept(paper())), person="mira")
+    tube = f"specimen:{TUBES[0]}"
+    later = [
+        event("label_printed", tube, who="mira", copies=1),
+        event("specimen_received", tube, who="ilan"),
+        event("specimen_accepted", tube, who="ilan"),
+    ]
+    for each in later:
+        (answer,) = append_events(events=[each], person=each.who)
+        assert answer.verdict is Verdict.STORED, answer.sentence
+    assert rebuild(only_compare=True).equal
+    assert not DrawFinding.objects.exists()

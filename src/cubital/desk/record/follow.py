@@ -18,7 +18,7 @@ from django.db.models import F
 from cubital.chair import fold as chair_fold
 from cubital.chair.values import Sheet
 from cubital.custody import Draw, DrawState, Event, Item, Recorded, Specimen, effective
-from cubital.custody.kinds import MENDING
+from cubital.custody.kinds import CHAIR, KINDS, MENDING
 from cubital.desk.record.models import (
     DrawEffect,
     DrawFinding,
@@ -37,6 +37,10 @@ from cubital.desk.record.sheets import sheet_kept
 from cubital.finding import Finding, Severity
 
 ENDS = frozenset({"draw_finished", "draw_not_obtained"})
+AT_CHAIR = frozenset(code for code, kind in KINDS.items() if kind.roles == CHAIR) | {
+    "label_matched"
+}
+"""What a draw is judged by; the way of its tubes afterwards says nothing about the draw."""
 OVER = (DrawState.FINISHED, DrawState.NOT_OBTAINED)
 
 
@@ -151,7 +155,8 @@ def follows_of(
         return Follows(None, ())
     events = events_at({n for subject in subjects_of(draw) for n in positions.get(subject, ())})
     sheet = sheet_of(events)
-    findings = chair_fold(sheet, events).findings if sheet is not None else ()
+    at_chair = [each for each in events if each.kind in AT_CHAIR]
+    findings = chair_fold(sheet, at_chair).findings if sheet is not None else ()
     if draw.state is not DrawState.FINISHED or draw.ended_at is None:
         return Follows(None, findings)
     tubes = [items.get(f"specimen:{each}") for each in draw.specimens]
