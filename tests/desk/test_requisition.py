@@ -236,6 +236,11 @@ def test_cancelling_needs_a_reason_and_something_that_waits(
     client.post(address, {"why": "patient went home"})
     row.refresh_from_db()
     assert (row.state, row.cancelled_why) == ("cancelled", "patient went home")
+    assert row.cancelled_by is not None
+    assert row.cancelled_by.role == "collector"
+    assert row.cancelled_at is not None
+    page = client.get(f"/requisitions/{row.number}/").content.decode()
+    assert f"patient went home (<bdi>{row.cancelled_by.shown_name}</bdi>" in page
     answer = client.post(address, {"why": "again"}, follow=True)
     assert "does not wait" in answer.content.decode()
 

@@ -75,12 +75,12 @@ def test_cancelled_or_drawn_it_waits_no_more(database: str) -> None:
     """Each state is reached once, from waiting; blood that was drawn is counted."""
     row = add()
     with pytest.raises(InputError, match="with a reason"):
-        requisition_cancel(requisition=row, why="  ")
+        requisition_cancel(requisition=row, why="  ", now=AT)
     requisition_drawn(requisition=row, taken_at=AT, volume_ul=8000)
     assert row.patient.prior_draws.get().volume_ul == 8000
     for refused in (
         lambda: requisition_drawn(requisition=row, taken_at=AT, volume_ul=1),
-        lambda: requisition_cancel(requisition=row, why="late"),
+        lambda: requisition_cancel(requisition=row, why="late", now=AT),
     ):
         with pytest.raises(InputError, match="is drawn, it does not wait"):
             refused()
@@ -145,7 +145,7 @@ def test_neighbours_are_of_the_same_patient_near_in_time_and_not_cancelled(datab
     near = add(replace(ASKED, number="near", collect_at=AT + timedelta(hours=3)))
     add(replace(ASKED, number="far", collect_at=AT + timedelta(days=3)))
     cancelled = add(replace(ASKED, number="cancelled"))
-    requisition_cancel(requisition=cancelled, why="late")
+    requisition_cancel(requisition=cancelled, why="late", now=AT)
     add(replace(ASKED, number="other", patient=replace(ASKED.patient, number="N-2")))
     found = selectors.others_near([row], timedelta(hours=12))
     assert {each.number for each in found[row.patient_id]} == {row.number, near.number}

@@ -110,7 +110,7 @@ def ask_for(case: Case, serial: int, now: datetime) -> None:
         taken = plan.allowance.planned_ul
         requisition_drawn(requisition=row, taken_at=requisition.collect_at, volume_ul=taken)
     if case.state == "cancelled":
-        requisition_cancel(requisition=row, why="asked for twice by mistake")
+        requisition_cancel(requisition=row, why="asked for twice by mistake", now=now)
 
 
 def known_birth(mapping: dict[str, Any]) -> dict[str, Any]:

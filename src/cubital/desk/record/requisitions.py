@@ -95,9 +95,11 @@ def requisitions_add(
         ]
 
 
-def requisition_cancel(*, requisition: Requisition, why: str) -> None:
+def requisition_cancel(
+    *, requisition: Requisition, why: str, now: datetime, by: Person | None = None
+) -> None:
     """
-    Take back a requisition that waits.
+    Take back a requisition that waits; who did it, and when, stays with it.
 
     Raises:
         InputError: no reason given, or it does not wait any more.
@@ -110,8 +112,9 @@ def requisition_cancel(*, requisition: Requisition, why: str) -> None:
         row = Requisition.objects.select_for_update().get(pk=requisition.pk)
         waiting(row)
         row.state, row.cancelled_why = RequisitionState.CANCELLED, why.strip()
+        row.cancelled_by, row.cancelled_at = by, now
         checked(row)
-        row.save(update_fields=["state", "cancelled_why"])
+        row.save(update_fields=["state", "cancelled_why", "cancelled_by", "cancelled_at"])
 
 
 def requisition_drawn(*, requisition: Requisition, taken_at: datetime, volume_ul: int) -> None:

@@ -27,7 +27,12 @@ def cancel(request: DeskRequest, number: str) -> HttpResponse:
     """Take back a requisition that waits."""
     row = requisition_or_404(number)
     try:
-        requisitions.requisition_cancel(requisition=row, why=request.POST.get("why", ""))
+        requisitions.requisition_cancel(
+            requisition=row,
+            why=request.POST.get("why", ""),
+            by=request.user,
+            now=timezone.now(),
+        )
     except InputError as refused:
         messages.error(request, str(refused), extra_tags="wrong")
         return redirect("plan", number)

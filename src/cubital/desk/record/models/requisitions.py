@@ -44,6 +44,10 @@ class Requisition(models.Model):
         max_length=16, choices=RequisitionState.choices, default=RequisitionState.WAITING
     )
     cancelled_why = models.CharField(max_length=300, blank=True, default="")
+    cancelled_by = models.ForeignKey(
+        Person, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    cancelled_at = models.DateTimeField(null=True, blank=True)
     entered_by = models.ForeignKey(
         Person, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
     )
