@@ -135,3 +135,13 @@ def test_a_draw_without_a_needle_is_no_stick() -> None:
     """A patient who was not there was not pricked."""
     day = Story().add("draw_begun", patient="104233", requisition="R-1")
     assert stick_log(day.add("draw_not_obtained", reason="not_here").events, UTC) == ()
+
+
+def test_a_wrong_tube_says_what_was_wrong_and_what_was_scanned() -> None:
+    """Somebody else's tube: the rule stands in the words, the scan in the note."""
+    day = Story()
+    day.add("draw_begun", patient="104233", requisition="R-1")
+    day.add("tube_refused", finding="other-patient", code="OL2611250037K")
+    (entry,) = log(day)
+    assert entry.what == "Wrong tube caught at the chair: other patient"
+    assert entry.note == "Scanned: OL2611250037K"

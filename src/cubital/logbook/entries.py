@@ -24,6 +24,10 @@ def _text(event: Event, *names: str) -> str:
     return ""
 
 
+BY_RULE = ("override_given", "tube_refused")
+"""Events that name a rule, which need not have words in a table."""
+
+
 class _Words:
     """Codes in words, from the catalogue."""
 
@@ -37,7 +41,7 @@ class _Words:
         """An entry's words."""
         known = self.mishaps | self.rules | self.reasons
         row = self.kinds[event.kind]
-        if event.kind == "override_given" and code not in known:
+        if event.kind in BY_RULE and code and code not in known:
             return f"{row.name}: {code.replace('-', ' ')}"
         return f"{row.name}: {known[code]}" if code in known else row.name
 
@@ -49,6 +53,8 @@ def _code(event: Event) -> str:
 
 
 def _note(event: Event) -> str:
+    if event.kind == "tube_refused" and event.payload.get("code") and not event.payload.get("note"):
+        return f"Scanned: {event.payload['code']}"
     return _text(event, "reason" if event.kind == "override_given" else "note")
 
 
