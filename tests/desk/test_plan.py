@@ -280,6 +280,17 @@ def test_an_answered_question_stays_and_is_counted_no_more(
     assert to_ask() < before
 
 
+def test_a_limit_without_a_weight_is_said_to_be_a_part_of_it(
+    signed_in: Callable[[str], Client],
+) -> None:
+    """Of an unknown weight only the limit in mL is known: screen and paper say so."""
+    client, words = signed_in("collector"), "what the weight allows is not known"
+    Patient.objects.filter(requisitions=numbered("D13")).update(weight_g=None)
+    for rest in ("", "sheet/"):
+        assert words in page(client, "D13", rest).content.decode()
+        assert words not in page(client, "D02", rest).content.decode()
+
+
 def test_nobody_goes_past_a_stop(signed_in: Callable[[str], Client]) -> None:
     """Whatever reason is given, and whatever is not asked at all."""
     client = signed_in("manager")
