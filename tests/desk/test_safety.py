@@ -33,7 +33,9 @@ def test_no_plan_holds_a_style_of_its_own(signed_in: Callable[[str], Client]) ->
     from cubital.desk.record.models import Requisition
 
     client = signed_in("collector")
-    for row in Requisition.objects.all():
+    rows = list(Requisition.objects.all())
+    assert len(rows) > 10
+    for row in rows:
         answer = client.get(f"/requisitions/{row.number}/")
         assert answer.status_code == 200
         assert not INLINE.search(answer.content.decode()), row.number
