@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
@@ -10,7 +11,7 @@ import pytest
 from django.test import Client
 
 from cubital.desk.record import selectors_way
-from cubital.desk.record.models import Shelf, SpecimenNow
+from cubital.desk.record.models import Event, Shelf, SpecimenNow
 from tests.desk.bench import accepted, minutes, noon, spun, valley
 from tests.desk.test_bench_board import HX, text
 from tests.desk.way import VALLEY, made, requisition, stored
@@ -232,3 +233,21 @@ def test_measured_tests_are_done(bench: Client, tube: str) -> None:
     nothing = bench.post(f"/bench/specimens/{tube}/measured/", {"test": ["tsh", "lead"]})
     assert nothing.status_code == 422
     assert "No test is ticked" in text(nothing)
+
+
+def test_a_haemolysis_index_is_stored_with_what_was_measured(bench: Client, tube: str) -> None:
+    """Seen only after the spin, when it is accepted long since: it is on record all the same."""
+    slip = bench.post(f"/bench/specimens/{tube}/measured/", {"test": ["tsh"], "haemolysis": "much"})
+    assert slip.status_code == 422
+    assert kinds(tube)[-1] != "tests_done"
+    bench.post(f"/bench/specimens/{tube}/measured/", {"test": ["tsh"], "haemolysis": "1,25"})
+    event = Event.objects.filter(kind="tests_done").latest("position")
+    assert json.loads(event.payload)["haemolysis_mg_l"] == 1250
+
+
+def test_the_reception_says_that_a_late_remark_is_not_stored(bench: Client) -> None:
+    """An accepted tube that is a little haemolysed: no button, and a word where to write it."""
+    (code,) = accepted(requisition(5), ("gel-5", ["bilirubin-total"]), ago=minutes(60))
+    late, look = "this remark is not stored", f"/reception/specimens/{code}/look/"
+    assert late not in text(bench.post(look, {}, headers=HX))
+    assert late in text(bench.post(look, {"haemolysis": "2"}, headers=HX))

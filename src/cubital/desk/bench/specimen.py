@@ -33,6 +33,7 @@ from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import who_may
 from cubital.desk.reception.one import steps
 from cubital.desk.reception.scan import number_read
+from cubital.desk.reception.seen import scaled
 from cubital.desk.reception.shown import test_name
 from cubital.desk.record import bench, selectors_bench
 from cubital.desk.record.bench import NOTHING_ASKS, Past
@@ -40,6 +41,7 @@ from cubital.desk.record.models import Role
 from cubital.desk.requisition.typed import moment
 from cubital.errors import EventRefused, InputError
 
+MG_IN_G = 1000
 AT_HAND = (State.ACCEPTED, State.SPUN, State.ALIQUOTED)
 
 
@@ -199,8 +201,9 @@ def measure(request: DeskRequest, code: str) -> HttpResponse:
     tests = [test for test in request.POST.getlist("test") if test in one.held.tests]
     try:
         here_only(one.held, one.scene)
+        index = scaled(request.POST.get("haemolysis", ""), "Haemolysis index, g/L", "0.6", MG_IN_G)
         bench.tests_measure(code=code, tests=tests, place=request.place, by=request.user,
-                            now=timezone.now())  # fmt: skip
+                            now=timezone.now(), haemolysis_mg_l=index)  # fmt: skip
     except (InputError, EventRefused) as refused:
         return shown(request, one, str(refused), status=422)
     return written(request, code, f"{words.counted(len(tests), 'test')} measured.")

@@ -128,6 +128,7 @@ def verdict_context(
         "undecided": undecided,
         "refuses": bool(refused) or undecided,
         "button": "" if not tests or nothing_new else button(done, refused, undecided=undecided),
+        "remark_late": nothing_new and settled and verdict.outcome is Outcome.REMARKED,
         "people": list(selectors_way.who_may_decide()) if undecided else [],
         "me": request.user.get_username(),
         "edition": verdict.edition,

@@ -393,10 +393,16 @@ def tests_add(
 
 
 def tests_measure(
-    *, code: str, tests: Sequence[str], place: Place, by: Person, now: datetime
+    *,
+    code: str,
+    tests: Sequence[str],
+    place: Place,
+    by: Person,
+    now: datetime,
+    haemolysis_mg_l: int | None,
 ) -> None:
     """
-    Write that tests of a specimen were measured.
+    Write that tests of a specimen were measured, and its haemolysis index where one was.
 
     Raises:
         InputError: none is named.
@@ -404,6 +410,7 @@ def tests_measure(
     """
     if not tests:
         raise InputError("No test is ticked", code, "Tick what was measured.")
+    index = {} if haemolysis_mg_l is None else {"haemolysis_mg_l": haemolysis_mg_l}
     event = happened("tests_done", f"specimen:{code}", site=place.code, by=by, now=now,
-                     tests=list(tests))  # fmt: skip
+                     tests=list(tests), **index)  # fmt: skip
     append_all(events=[event], by=by, now=now)
