@@ -224,3 +224,20 @@ def test_back_keeps_what_was_typed_while_signed_in(desk: Callable[..., Page]) ->
         page.evaluate("dispatchEvent(new PageTransitionEvent('pageshow', { persisted: true }))")
     assert answer.value.status == 204
     expect(page.locator("#ward")).to_have_value("Home visit")
+
+
+def test_back_makes_a_page_anew_for_the_next_person(desk: Callable[..., Page]) -> None:
+    """A page that was made for somebody else is not shown to whoever works here now."""
+    page = desk("mira")
+    page.get_by_role("link", name="Selm, Orla").click()
+    expect(page.locator("h1")).to_have_text("Selm, Orla")
+    other = page.context.new_page()
+    other.goto("/")
+    other.get_by_role("button", name="Sign out").click()
+    other.get_by_label("Name").fill("joren")
+    other.get_by_label("Password").fill("ostrel-valley")
+    other.get_by_role("button", name="Sign in").click()
+    expect(other.get_by_text("Joren Askel")).to_be_visible()
+    expect(page.get_by_text("Mira Tolvan")).to_be_visible()
+    page.evaluate("dispatchEvent(new PageTransitionEvent('pageshow', { persisted: true }))")
+    expect(page.get_by_text("Joren Askel")).to_be_visible()

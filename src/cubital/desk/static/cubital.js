@@ -114,18 +114,21 @@ window.addEventListener("pageshow", (event) => {
   if (event.persisted) stillHere();
 });
 
-/* The Back button may bring a page out of the browser's own store. Somebody who has signed out, or
-   a locked screen, does not get to see it. */
+/* The Back button may bring a page out of the browser's own store. Somebody who has signed out, a
+   locked screen, or the next person at this tablet does not get to see it. */
 async function stillHere() {
-  if ([401, 423].includes(await askHere())) location.reload();
+  const { status, person } = await askHere();
+  const another = status === 204 && person !== (document.body.dataset.here || "");
+  if (another || [401, 423].includes(status)) location.reload();
 }
 
-/* Status of a question that stores nothing: 204, 401 signed out, 423 locked, 0 no answer. */
+/* A question that stores nothing; status 204, 401 signed out, 423 locked, 0 no answer. */
 async function askHere() {
   try {
-    return (await fetch("/here/", { headers: { Accept: "application/json" }, cache: "no-store" })).status;
+    const answer = await fetch("/here/", { headers: { Accept: "application/json" }, cache: "no-store" });
+    return { status: answer.status, person: answer.headers.get("X-Here") || "" };
   } catch {
-    return 0;
+    return { status: 0, person: "" };
   }
 }
 
@@ -140,7 +143,7 @@ const CAREFUL = {
 async function sendCarefully(event, form) {
   event.preventDefault();
   const { submitter } = event;
-  const status = await askHere();
+  const { status } = await askHere();
   delete form.dataset.sent;
   if (status !== 204) {
     stayHere(form, status);
