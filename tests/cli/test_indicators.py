@@ -9,6 +9,7 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+import click
 import pypdfium2 as pdfium
 import pytest
 from click.testing import Result
@@ -189,3 +190,18 @@ def test_moves_are_pairs(cubital: Cubital, tmp_path: Path):
     done = cubital("events", "export", tmp_path / "l", "--moved", "old")
     assert done.exit_code == 2
     assert "--moved: “old” names no two places." in done.stderr
+
+
+def test_export_reads_the_database_that_is_named(
+    cubital: Cubital, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    """Where there is no record the sentence says to name another: that must be possible."""
+
+    def opened(database: str) -> None:
+        raise click.UsageError(f"asked for {database}")
+
+    monkeypatch.setattr("cubital.cli.lake.open_record", opened)
+    url = f"sqlite:///{tmp_path / 'other.sqlite3'}"
+    done = cubital("events", "export", tmp_path / "l", "--database", url)
+    assert done.exit_code == 2
+    assert f"asked for {url}" in done.stderr

@@ -11,7 +11,7 @@ import click
 
 from cubital.catalogue import Catalogue
 from cubital.cli import common
-from cubital.cli.record import open_record
+from cubital.cli.record import database_option, open_record
 from cubital.errors import InputError
 
 
@@ -24,17 +24,17 @@ from cubital.errors import InputError
     help="A place that got another code: what is on record under OLD counts as NEW.",
 )
 @common.with_catalogue
-def export(folder: Path, moved: tuple[str, ...], folders: tuple[Path, ...]) -> None:
+@database_option
+def export(folder: Path, moved: tuple[str, ...], folders: tuple[Path, ...], database: str) -> None:
     """
     Write the lake in FOLDER anew from everything on record.
 
     One row a specimen and one row a draw, by year, month and place.  No name and no patient
     number goes along; sign-in names of collectors do, so keep the folder as closely as the desk.
-    The record is that of CUBITAL_DATABASE.
     """
     pairs = moves(moved)
     catalogue = common.catalogue_of(folders)
-    open_record("")
+    open_record(database)
     specimens, draws = export_lake(folder, catalogue, now=datetime.now(UTC), moved=pairs)
     click.echo(f"{specimens:,} specimens and {draws:,} draws are in {folder}")
 
