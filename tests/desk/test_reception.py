@@ -334,17 +334,6 @@ def test_refused_in_part_the_rest_is_done_and_asked_for_again(bench: Client) -> 
     assert plan.context["page"].tubes
 
 
-def test_a_second_recollection_has_a_number_of_its_own(bench: Client) -> None:
-    """-R1, then -R2, also where the first recollection fails again."""
-    first = requisition(2)
-    for serial in (1, 2):
-        code = received(bench, first, ("gel-3.5", ["potassium"]))
-        decide(bench, code, leaking="yes", ask_again="on")
-        assert Requisition.objects.filter(number=f"{first.number}-R{serial}").exists()
-    again = Requisition.objects.get(number=f"{first.number}-R1")
-    assert receptions.recollection_number(again.number) == f"{first.number}-R3"
-
-
 def test_a_whole_refusal_names_no_tests_and_is_counted_as_whole(bench: Client) -> None:
     """Leaking: refused as a whole, state refused, and no specimen_accepted."""
     code = received(bench, requisition(2), ("edta-3", ["fbc"]))
@@ -380,8 +369,8 @@ def test_refused_in_part_and_sent_twice_it_is_asked_for_once(bench: Client) -> N
     assert "decided already" in second.content.decode()
     assert Requisition.objects.filter(number__startswith=f"{first.number}-R").count() == 1
     assert decide(bench, code, haemolysis="6", leaking="yes", ask_again="on").status_code == 302
-    later = Requisition.objects.get(number=f"{first.number}-R2")
-    assert [test.code for test in later.tests.all()] == ["creatinine"]
+    later = Requisition.objects.get(number=f"{first.number}-R1")
+    assert [test.code for test in later.tests.all()] == ["potassium", "creatinine"]
     assert state(code) == "refused"
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
@@ -15,16 +14,12 @@ from cubital.custody import Answer, Event, Offer, Specimen, State, time_to
 from cubital.desk.record.happened import append_all, happened
 from cubital.desk.record.models import Looked, Person, Place, Requisition, Stranger
 from cubital.desk.record.numbers import next_number
-from cubital.desk.record.requisitions import requisition_add
+from cubital.desk.record.recollections import recollection_add
 from cubital.desk.record.selectors_way import events_of
 from cubital.desk.record.writer import offer_events
 from cubital.errors import InputError
 from cubital.reception import Decision
-from cubital.requisition import requisition_to
-from cubital.requisition.values import Answers
 
-AGAIN = re.compile(r"-R\d+$")
-LONGEST_NUMBER = 64
 SETTLED_IN_LABORATORY = (State.ACCEPTED, State.SPUN, State.ALIQUOTED)
 NOTE_LENGTH = 2000
 
@@ -125,7 +120,8 @@ def specimen_decide(
         now: when.
 
     Returns:
-        The new requisition on the collector's list, None when nothing is to be drawn.
+        The requisition on the collector's list, new or one that waited already; None when
+        nothing is to be drawn.
 
     Raises:
         InputError: it is accepted already and nothing more is refused.
@@ -145,8 +141,9 @@ def specimen_decide(
         again = None
         if fresh and ask_again and requisition is not None and specimen.material == "blood":
             again = recollection_add(
-                first=requisition, tests=fresh, sentence=done.sentence, by=by, now=now
-            )
+                first=requisition, specimen=specimen.code, tests=fresh, sentence=done.sentence,
+                by=by, now=now,
+            )  # fmt: skip
         events = decision_events(specimen, done, seen, again, ask_again, place, by, now)
         append_all(events=events, by=by, now=now)
     return again
@@ -220,43 +217,7 @@ def looked_keep(*, code: str, seen: Mapping[str, Any], by: Person, now: datetime
     )
 
 
-# ---------------------------------------------------------------- asked for again
-
-
-def recollection_number(number: str) -> str:
-    """The number of the next recollection of a requisition: ``OL-261125-004-R1``, then ``-R2``."""
-    base = AGAIN.sub("", number)[: LONGEST_NUMBER - 5]
-    serial = 1
-    while Requisition.objects.filter(number=f"{base}-R{serial}").exists():
-        serial += 1
-    return f"{base}-R{serial}"
-
-
-def recollection_add(
-    *, first: Requisition, tests: Collection[str], sentence: str, by: Person, now: datetime
-) -> Requisition:
-    """
-    Ask for blood again: a new requisition for these tests where the first was drawn.
-
-    The patient has to be prepared anew, so no answer is taken over.
-
-    Raises:
-        InputError: the requisition never asked for these tests.
-    """
-    old = first.to_domain()
-    wanted = tuple(test for test in old.tests if test.code in tests)
-    if not wanted:
-        raise InputError(f"Requisition {first.number} does not ask for {', '.join(tests)}")
-    said = f"Recollection of {first.number}: {sentence}"
-    new = replace(
-        old,
-        number=recollection_number(first.number),
-        tests=wanted,
-        collect_at=now,
-        answers=Answers(),
-        remarks=" ".join(filter(None, (said, old.remarks))),
-    )
-    return requisition_add(requisition=new, document=requisition_to(new), place=first.place, by=by)
+# ---------------------------------------------------------------- who is told
 
 
 def requesters_tell(
