@@ -8,10 +8,13 @@ from datetime import timedelta
 import pytest
 
 from cubital.catalogue import shipped
+from cubital.custody import Event, uuid7
 from cubital.reception import (
     Outcome,
+    SaidAtChair,
     fill_percent,
     is_irreplaceable,
+    said_at_chair,
     used_percent,
     what_lacks,
 )
@@ -52,6 +55,41 @@ def test_what_lacks_is_said_in_words_only_where_policy_wants_more() -> None:
     assert what_lacks(whole, shipped()) == ()
     unknown = replace(whole, patient=replace(PATIENT, birth_date=None))
     assert what_lacks(unknown, shipped()) == ("the birth date",)
+
+
+def at_chair(kind: str, **payload: object) -> Event:
+    """An event of the draw."""
+    return Event(
+        id=uuid7(DRAWN, bytes(10)), site="ostrel-valley", kind=kind, happened_at=DRAWN, who="mira",
+        device="tablet", subject="draw:D-1", payload=payload,
+    )  # fmt: skip
+
+
+FEW = at_chair("override_given", finding="identifier-missing", reason="Unconscious; band read")
+READ = at_chair("override_given", finding="identifiers-read", reason="Confused; band read")
+CODE = at_chair("identity_confirmed", identifiers=["wristband"], reason="birth_date_unknown")
+
+
+@pytest.mark.parametrize(
+    ("events", "lacks", "said"),
+    [
+        ((), True, None),
+        ((at_chair("identity_confirmed", identifiers=["name"]),), True, None),
+        ((at_chair("override_given", finding="site-shut", reason="No other."),), True, None),
+        ((at_chair("attempt_ended", success=False, reason="no_flow"),), True, None),
+        ((CODE, FEW), True, ("identifier-missing", "Unconscious; band read")),
+        ((READ,), True, ("identifiers-read", "Confused; band read")),
+        ((CODE,), True, ("identifier-missing", "Neither patient nor family knows the birth date")),
+        ((CODE,), False, ("identifiers-read", "Neither patient nor family knows the birth date")),
+        ((FEW, READ), False, ("identifiers-read", "Confused; band read")),
+    ],
+)
+def test_the_reason_of_the_chair_is_found_in_its_draw(
+    events: tuple[Event, ...], lacks: bool, said: tuple[str, str] | None
+) -> None:
+    """The words of the logbook before the code; nothing else that has a reason counts."""
+    found = said_at_chair(events, shipped(), lacks=lacks)
+    assert found == (SaidAtChair(said[0], "mira", said[1]) if said else None)
 
 
 @pytest.mark.parametrize(

@@ -16,7 +16,7 @@ from cubital.draw.needs import ask, dead_blood_ul
 from cubital.draw.scene import scene_of
 from cubital.draw.values import Place
 from cubital.errors import InputError
-from cubital.reception import Arrival, Outcome, not_registered
+from cubital.reception import Arrival, Outcome, SaidAtChair, not_registered
 from cubital.reception.found import rule_rows
 from cubital.reception.known import fill_percent
 from tests.reception.makers import (
@@ -70,6 +70,12 @@ FAULTS: list[tuple[str, tuple[str, ...], dict[str, Any], dict[str, Any]]] = [
     ("soon-too-old", EDTA, {"received_at": DRAWN + timedelta(hours=10)}, {}),
     ("no-collection-time", EDTA, {}, {"collected_at": None}),
     ("requisition-incomplete", EDTA, {}, {"incomplete": ("the requester",)}),
+    (
+        "identifiers-answered",
+        EDTA,
+        {},
+        {"said_at_chair": SaidAtChair("identifiers-read", "Mira", "Confused")},
+    ),
     ("volume-short", ("gel-3.5", "sodium", "tsh", "ferritin"), {"fill_percent": 30}, {}),
     (
         "timed-volume-missing",
@@ -102,6 +108,28 @@ def test_every_rule_of_the_table_has_its_fault_here() -> None:
     """A new rule without a fault that proves it fails this test."""
     elsewhere = {"not-registered", "no-figure"}
     assert {f[0] for f in FAULTS} | elsewhere == set(rule_rows(shipped()))
+
+
+@pytest.mark.parametrize(
+    ("incomplete", "finding", "outcome", "words"),
+    [
+        (("the birth date",), "identifier-missing", "accepted_with_remark", "lacks the birth date"),
+        (("the birth date",), "identifiers-read", "to_be_decided", "lacks the birth date"),
+        ((), "identifiers-read", "accepted_with_remark", "read at the chair"),
+        ((), "identifier-missing", "accepted_with_remark", "drawn with fewer identifiers"),
+    ],
+)
+def test_what_the_chair_gave_a_reason_for_is_not_asked_again(
+    incomplete: tuple[str, ...], finding: str, outcome: str, words: str
+) -> None:
+    """Fewer identifiers with a reason are a note that says who and why; a lack without one asks."""
+    said = SaidAtChair(finding, "Mira Hollen", "Unconscious; wristband read")
+    verdict = judged(arrival(), expected(*EDTA, incomplete=incomplete, said_at_chair=said))
+    assert verdict.outcome == outcome
+    (found,) = verdict.findings
+    assert words in found.sentence
+    told = "Mira Hollen: Unconscious; wristband read." in found.sentence
+    assert told == (outcome == "accepted_with_remark")
 
 
 def test_the_verdict_is_per_test() -> None:

@@ -4,9 +4,15 @@ from __future__ import annotations
 
 from cubital.reception.again import Arrived, AskedAgain, still_to_ask
 from cubital.reception.decide import Decision, accepts_at_once, decide
-from cubital.reception.known import fill_percent, is_irreplaceable, used_percent, what_lacks
+from cubital.reception.known import (
+    fill_percent,
+    is_irreplaceable,
+    said_at_chair,
+    used_percent,
+    what_lacks,
+)
 from cubital.reception.receive import not_registered, receive
-from cubital.reception.values import Arrival, Expected, Outcome, TestVerdict, Verdict
+from cubital.reception.values import Arrival, Expected, Outcome, SaidAtChair, TestVerdict, Verdict
 
 __all__ = [
     "Arrival",
@@ -15,6 +21,7 @@ __all__ = [
     "Decision",
     "Expected",
     "Outcome",
+    "SaidAtChair",
     "TestVerdict",
     "Verdict",
     "accepts_at_once",
@@ -23,6 +30,7 @@ __all__ = [
     "is_irreplaceable",
     "not_registered",
     "receive",
+    "said_at_chair",
     "still_to_ask",
     "used_percent",
     "what_lacks",

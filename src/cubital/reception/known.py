@@ -6,12 +6,16 @@ from collections.abc import Iterable, Mapping
 from datetime import date, datetime, timedelta
 
 from cubital.catalogue import Catalogue
+from cubital.catalogue.model_chair import IdentityReason
+from cubital.custody import Event
 from cubital.draw.allowance import age_days
+from cubital.reception.values import SaidAtChair
 from cubital.requisition import missing
 from cubital.requisition.values import Patient, Requisition
 
 WHOLE_PERCENT = 100
 IDENTIFIERS_LACK = "identifier-missing"
+IDENTIFIERS_READ = "identifiers-read"
 
 
 def is_irreplaceable(
@@ -56,6 +60,35 @@ def what_lacks(requisition: Requisition, catalogue: Catalogue) -> tuple[str, ...
         "the birth date": patient.birth_date is not None,
     }
     return tuple(words for words, there in held.items() if not there)
+
+
+def said_at_chair(
+    events: Iterable[Event], catalogue: Catalogue, *, lacks: bool
+) -> SaidAtChair | None:
+    """
+    Give why a draw went on with fewer identifiers than are asked, or with identifiers read.
+
+    The last word holds.  A draw whose last check was not written down has the reason alone, as a
+    code: what it was about is then taken from the requisition.
+
+    Args:
+        events: of the draw, as they stand after mending, in their order.
+        catalogue: for the words of a reason.
+        lacks: whether the requisition lacks an identifier.
+    """
+    names = {row.code: row.name for row in catalogue.rows(IdentityReason)}
+    whole = reason = None
+    for event in events:
+        why = str(event.payload.get("reason") or "").strip()
+        finding = event.payload.get("finding")
+        if not why:
+            continue
+        if event.kind == "override_given" and finding in (IDENTIFIERS_LACK, IDENTIFIERS_READ):
+            whole = SaidAtChair(str(finding), event.who, why)
+        elif event.kind == "identity_confirmed":
+            about = IDENTIFIERS_LACK if lacks else IDENTIFIERS_READ
+            reason = SaidAtChair(about, event.who, names.get(why, why))
+    return whole or reason
 
 
 def fill_percent(

@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterator
 from cubital.catalogue.model_reception import HaemolysisGrade, Interference
 from cubital.catalogue.model_way import TemperatureBand
 from cubital.reception.found import Bench, Found, materials
+from cubital.reception.known import IDENTIFIERS_LACK
 
 ANTICOAGULATED = ("plasma", "whole_blood")
 
@@ -227,13 +228,16 @@ def collection_time_rule(bench: Bench) -> Iterator[Found]:
 
 
 def requisition_rule(bench: Bench) -> Iterator[Found]:
-    """Something is missing on the requisition."""
-    if bench.expected.incomplete:
-        yield Found(
-            "requisition-incomplete",
-            f"The requisition lacks {', '.join(bench.expected.incomplete)}.",
-            bench.tests,
-        )
+    """Something is missing on the requisition, unless the chair said why identifiers are fewer."""
+    lacking, said = bench.expected.incomplete, bench.expected.said_at_chair
+    lacks = f"The requisition lacks {', '.join(lacking)}."
+    if lacking and (said is None or said.finding != IDENTIFIERS_LACK):
+        yield Found("requisition-incomplete", lacks, bench.tests)
+    elif said is not None:
+        read = "The identifiers were read at the chair, not said."
+        if said.finding == IDENTIFIERS_LACK:
+            read = lacks if lacking else "It was drawn with fewer identifiers than are asked."
+        yield Found("identifiers-answered", f"{read} {said.who}: {said.why}.", bench.tests)
 
 
 def timed_rule(bench: Bench) -> Iterator[Found]:

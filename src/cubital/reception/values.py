@@ -60,6 +60,22 @@ class Arrival:
 
 
 @dataclass(frozen=True, slots=True)
+class SaidAtChair:
+    """
+    Why a draw went on with fewer identifiers than are asked, or with identifiers that were read.
+
+    Args:
+        finding: ``identifier-missing`` where fewer were known, else ``identifiers-read``.
+        who: gave the reason.
+        why: in words.
+    """
+
+    finding: str
+    who: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
 class Expected:
     """
     What the record knows of it.
@@ -75,6 +91,8 @@ class Expected:
         incomplete: what is missing on the requisition, in words.
         used_percent: test -> share of its stability used up on the way, where a log was read.
         spun: separated before it travelled.
+        said_at_chair: why the identifiers of its draw are fewer or were read, None where they are
+            as usual or nobody said it.
     """
 
     accession: str
@@ -87,6 +105,7 @@ class Expected:
     incomplete: tuple[str, ...] = ()
     used_percent: tuple[tuple[str, float], ...] = ()
     spun: bool = False
+    said_at_chair: SaidAtChair | None = None
 
 
 class Outcome(StrEnum):

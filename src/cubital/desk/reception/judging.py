@@ -5,14 +5,19 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import datetime
 
+from cubital.catalogue import Catalogue
+from cubital.custody import Specimen
 from cubital.desk.reception.seen import Seen
+from cubital.desk.record import selectors_way
 from cubital.desk.transport.known import Here, Known
 from cubital.reception import (
     Expected,
+    SaidAtChair,
     Verdict,
     fill_percent,
     is_irreplaceable,
     receive,
+    said_at_chair,
     used_percent,
     what_lacks,
 )
@@ -24,6 +29,7 @@ def expected_of(known: Known, here: Here, at: datetime) -> Expected:
     codes = [test.code for test in known.tests]
     drawn = specimen.collected_at
     spun = specimen.spins > 0
+    lacking = what_lacks(known.requisition, catalogue) if known.row is not None else ()
     return Expected(
         accession=specimen.code,
         requisition=known.requisition.number,
@@ -38,14 +44,27 @@ def expected_of(known: Known, here: Here, at: datetime) -> Expected:
             catalogue,
             choices,
         ),
-        incomplete=what_lacks(known.requisition, catalogue) if known.row is not None else (),
+        incomplete=lacking,
         used_percent=tuple(
             (test, used_percent(percent, end, at, test, catalogue, choices, spun=spun))
             for test, (percent, end) in known.flights.items()
             if test in codes
         ),
         spun=spun,
+        said_at_chair=identity_said(specimen, catalogue, lacks=bool(lacking)),
     )
+
+
+def identity_said(specimen: Specimen, catalogue: Catalogue, *, lacks: bool) -> SaidAtChair | None:
+    """What the chair said of the identifiers of its draw, with the name as people know it."""
+    if not specimen.draw:
+        return None
+    drawn = selectors_way.events_of(f"draw:{specimen.draw}")
+    said = said_at_chair(drawn, catalogue, lacks=lacks)
+    if said is None:
+        return None
+    names = selectors_way.shown_names([said.who])
+    return replace(said, who=names.get(said.who, said.who))
 
 
 def judge(known: Known, here: Here, seen: Seen, *, at: datetime, now: datetime) -> Verdict:
