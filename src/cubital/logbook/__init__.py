@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from cubital.logbook.dilution import Dilution, dilute
 from cubital.logbook.entries import day_sheet, log_entries, open_follow_ups, search
+from cubital.logbook.kept import Outside, Unknown, outside_entry, unknown_entry
 from cubital.logbook.pricks import prick_entries
 from cubital.logbook.sticks import stick_log
 from cubital.logbook.values import Bag, Entry, FollowUp, Sticks
@@ -24,7 +25,9 @@ __all__ = [
     "Dilution",
     "Entry",
     "FollowUp",
+    "Outside",
     "Sticks",
+    "Unknown",
     "WasteDay",
     "close",
     "concerned",
@@ -39,10 +42,12 @@ __all__ = [
     "named",
     "open_bag",
     "open_follow_ups",
+    "outside_entry",
     "prick_entries",
     "search",
     "seen_by",
     "stick_log",
+    "unknown_entry",
     "waste_table",
     "weigh",
 ]

@@ -17,6 +17,7 @@ from cubital.custody import Event
 from cubital.desk.catalogue.load import catalogue_at
 from cubital.desk.logbook.due import KEEPERS
 from cubital.desk.logbook.forms import ActionForm
+from cubital.desk.logbook.kept import kept_entry
 from cubital.desk.logbook.lines import due_of, history, line_of, whose, with_whose
 from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import who_may
@@ -32,9 +33,9 @@ keeper = who_may(*KEEPERS)
 
 @dataclass(frozen=True, slots=True)
 class Opened:
-    """An entry with the row and the events behind it."""
+    """An entry with the row and the events behind it; no row where it comes of no event."""
 
-    row: EventRow
+    row: EventRow | None
     entry: Entry
     events: tuple[Event, ...]
     catalogue: Catalogue
@@ -43,11 +44,16 @@ class Opened:
 
 def opened(request: DeskRequest, code: str) -> Opened:
     """
-    The entry that an address names: by the id of its event, or by the code of an incident.
+    The entry that an address names: an event's id, an incident's code, or the key of what is kept.
 
     Raises:
         Http404: there is none, or a correction took it away.
     """
+    kept = kept_entry(code)
+    if kept is not None:
+        entry, where = kept
+        (entry,) = with_whose([entry])
+        return Opened(None, entry, (), catalogue_at(where.catalogue_folder), where)
     row = quality.entry_event(code) or quality.incident_event(code)
     place = selectors.place_by_code(row.site) if row is not None else None
     if row is None or place is None:
@@ -126,7 +132,7 @@ def stored(request: DeskRequest, found: Opened, data: dict[str, Any]) -> str:
     now = timezone.now()
     if found.entry.subject.startswith("incident:"):
         logbook.incident_follow_up(entry=found.entry, by=request.user, now=now, **data)
-        return found.row.uuid
+        return found.entry.event
     return logbook.incident_from_slip(
         entry=found.entry, row=found.row, by=request.user, now=now, **data
     )

@@ -17,6 +17,7 @@ from cubital.catalogue.model_chair import NotObtained
 from cubital.desk.catalogue.load import catalogue_at
 from cubital.desk.logbook.asked import Days, day_of, days_asked
 from cubital.desk.logbook.due import KEEPERS
+from cubital.desk.logbook.kept import kept_entries
 from cubital.desk.logbook.lines import HEADINGS, lines_of, with_whose
 from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import who_may
@@ -41,6 +42,7 @@ def entries_between(place: Place, days: Days, *, everywhere: bool) -> tuple[Entr
     found = (
         *log_entries(events, catalogue, ZoneInfo(place.time_zone)),
         *prick_entries(pricked, catalogue),
+        *kept_entries(catalogue, site=site, start=start, end=end),
     )
     return tuple(sorted(with_whose(found), key=lambda e: (e.at, e.event), reverse=True))
 

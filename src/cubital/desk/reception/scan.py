@@ -250,8 +250,7 @@ def stranger(code: str, scene: Scene) -> Answer:
     label = selectors_way.accession_row(code)
     if label is not None:
         why = (
-            f"Its label belongs to requisition {label.requisition.number}, and the chair has not"
-            " told of it yet."
+            f"{receptions.UNTOLD} {label.requisition.number}, and the chair has not told of it yet."
         )
     row = keep(code, why, scene)
     link = reverse("reception-stranger", args=[row.pk])

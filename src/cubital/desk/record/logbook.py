@@ -187,14 +187,14 @@ def check_due(entry: Entry, due_on: date, now: datetime, *, closed: bool) -> Non
 
 
 def incident_from_slip(
-    *, entry: Entry, row: EventRow, by: Person, now: datetime, action: str, **more: Any
+    *, entry: Entry, row: EventRow | None, by: Person, now: datetime, action: str, **more: Any
 ) -> str:
     """
     Make an incident of a refusal, an override or another slip, to follow it up; gives its code.
 
     Args:
         entry: as the logbook has it.
-        row: of its event.
+        row: of its event, None where it comes of none.
         by: who writes.
         now: when.
         action: as for :func:`incident_follow_up`, like ``more``.
@@ -229,9 +229,9 @@ def incident_from_slip(
     return number
 
 
-def slip_word(entry: Entry, row: EventRow) -> str:
+def slip_word(entry: Entry, row: EventRow | None) -> str:
     """What the incident made of a slip is about: the rule or reason, else the kind of event."""
-    return (entry.code or row.kind)[:FOLLOWED_WORD]
+    return (entry.code or (row.kind if row is not None else ""))[:FOLLOWED_WORD]
 
 
 def draw_of(entry: Entry) -> str:

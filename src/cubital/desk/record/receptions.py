@@ -22,6 +22,8 @@ from cubital.reception import Decision
 
 SETTLED_IN_LABORATORY = (State.ACCEPTED, State.SPUN, State.ALIQUOTED)
 NOTE_LENGTH = 2000
+UNTOLD = "Its label belongs to requisition"
+"""How the question begins about a tube of which the chair has not told yet."""
 
 
 @dataclass(frozen=True, slots=True)
