@@ -90,6 +90,40 @@ def test_work_at_the_other_place(signed_in: Callable[[str], Client]) -> None:
     assert client.get("/").context["here"].code == "ostrel-pass"
 
 
+def test_only_a_whole_number_takes_a_patient_at_once(
+    signed_in: Callable[[str], Client],
+) -> None:
+    """Part of a name, or of a number, that fits one person shows that person to be chosen."""
+    client = signed_in("collector")
+    known = Patient.objects.get(number="OV-10005")
+    Patient.objects.create(
+        number="X-77", family_name="Unknown, man from the lift", given_name="", sex=known.sex
+    )
+    for typed in ("lift", "unknown, man from the lift", "X-7"):
+        shown = client.get("/new/patient/", {"q": typed})
+        assert shown["HX-Retarget"] == "#patient-answers"
+        assert "draft" not in shown.context
+        assert [each.number for each in shown.context["patients"]] == ["X-77"]
+        assert "One fits" in shown.content.decode()
+    for typed in ("X-77", " x-77 "):
+        taken = client.get("/new/patient/", {"q": typed})
+        assert taken.context["draft"].known_patient
+        assert taken.context["draft"].patient.number == "X-77"
+
+
+def test_a_name_nobody_has_begins_a_new_patient(signed_in: Callable[[str], Client]) -> None:
+    """Enter opens the fields with the name in them; a number nobody has is no name."""
+    client = signed_in("collector")
+    new = client.get("/new/patient/", {"q": "Zzyfer"})
+    assert not new.context["draft"].known_patient
+    assert new.context["draft"].patient.family_name == "Zzyfer"
+    assert "family_name" in new["HX-Trigger-After-Settle"]
+    number = client.get("/new/patient/", {"q": "OV-99999"})
+    assert number["HX-Retarget"] == "#patient-answers"
+    assert "Nobody is registered as" in number.content.decode()
+    assert client.get("/new/patient/", {"q": ""})["HX-Retarget"] == "#patient-answers"
+
+
 def test_a_known_patient_and_two_tests(signed_in: Callable[[str], Client]) -> None:
     """Stored with panels opened, priorities kept, and the JSON shape beside it."""
     answer = signed_in("collector").post("/new/", FORM)

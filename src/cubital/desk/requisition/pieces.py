@@ -38,16 +38,23 @@ def patients(request: DeskRequest) -> HttpResponse:
 @require_GET
 @entering
 def patient(request: DeskRequest) -> HttpResponse:
-    """The patient's part of the form: somebody known, or fields for somebody new."""
+    """
+    The patient's part of the form: somebody known, or fields for somebody new.
+
+    Only a whole number, as a wristband gives it, takes a patient at once: part of a name may fit
+    somebody else, so whom it fits is shown to be chosen.  A name that fits nobody begins a new one.
+    """
     catalogue = catalogue_at(request.place.catalogue_folder)
     draft = Draft()
-    found = selectors.patients_found(request.GET.get("q", ""))
-    if "new" in request.GET:
-        draft.patient.family_name = request.GET.get("q", "").strip()
-    elif len(found) == 1:
+    q = request.GET.get("q", "").strip()
+    found = selectors.patients_found(q)
+    a_name = bool(q) and not any(letter.isdigit() for letter in q)
+    if "new" in request.GET or (a_name and not found):
+        draft.patient.family_name = q
+    elif len(found) == 1 and found[0].number.casefold() == q.casefold():
         draft.patient, draft.known_patient = PatientDraft.of(found[0].to_domain()), True
     else:
-        context = {"patients": found, "q": request.GET.get("q", "").strip(), "unsure": True}
+        context = {"patients": found, "q": q, "unsure": True}
         response = render(request, "requisition/new_patients.html", context)
         response["HX-Retarget"] = "#patient-answers"
         return response
