@@ -73,7 +73,12 @@ def test_the_demo_opens_twice_and_says_who_may_sign_in(tmp_path: Path) -> None:
             assert page(port, style)[0] == 200
             said = printed.read_text(encoding="utf-8")
             assert f"http://127.0.0.1:{port}/" in said
-            assert all(name in said for name in ("mira", "joren", "sade", "ilko", "ostrel-valley"))
+            names = ("mira", "joren", "sade", "ilko", "runa", "ostrel-valley")
+            assert all(f" {name} " in f"{said} ".replace("\n", " ") for name in names)
+            badges = [line.split() for line in said.splitlines() if "BADGE-" in line]
+            assert {line[0]: line[2] for line in badges} == {
+                "BADGE-MIRA": "(Mira", "BADGE-RUNA": "(Runa", "BADGE-JOREN": "(Joren",
+            }  # fmt: skip
     secret = tmp_path / "var" / "demo" / "secret"
     assert stat.S_IMODE(secret.stat().st_mode) == 0o600
 

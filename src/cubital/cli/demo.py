@@ -39,7 +39,7 @@ def demo(host: str, port: int) -> None:
 
 def fill() -> None:
     """Put the invented clinic in, and say who may sign in."""
-    from cubital.desk.demo.badges import PIN, WITH_BADGE, badge_code, demo_badges
+    from cubital.desk.demo.badges import PIN, SECOND, WITH_BADGE, badge_code, demo_badges
     from cubital.desk.demo.bench_day import bench_fill
     from cubital.desk.demo.fill import demo_fill
     from cubital.desk.demo.past import past_fill
@@ -57,7 +57,10 @@ def fill() -> None:
         lake_make(now=now, tell=lambda words: None)
     click.echo("An invented clinic in the invented Ostrel valley; nobody in it is real.")
     click.echo(f"Sign in with the password {PASSWORD} as")
-    for username, given, family, role, _ in PEOPLE:
+    everybody = (*PEOPLE, SECOND)
+    for username, given, family, role, _ in everybody:
         click.echo(f"  {username:<8} {role:<10} ({given} {family})")
-    codes = ", ".join(badge_code(name) for name in WITH_BADGE)
-    click.echo(f"At the chair: badges {codes}, each with the PIN {PIN}")
+    click.echo(f"At the chair, by badge and the PIN {PIN},")
+    for username, given, family, role, _ in everybody:
+        if username in WITH_BADGE:
+            click.echo(f"  {badge_code(username):<12} {role:<10} ({given} {family})")
