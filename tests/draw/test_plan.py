@@ -542,17 +542,6 @@ def test_no_plan_takes_a_lot_that_is_not_there(requisition: Requisition, place: 
         assert shelf[container.lot].container == container.container
 
 
-def test_open_containers_alone_are_not_filled_through_a_holder() -> None:
-    """Micro-tubes have no vacuum: a child's rack of them comes from a syringe or open tubing."""
-    child = replace(someone(370, veins="good"), weight_g=9000)
-    drawn = plan(asked("crp", "fbc", patient=child))
-    assert {CATALOGUE.containers[c.container].form for c in drawn.containers} == {"micro"}
-    device = CATALOGUE.devices[drawn.device.device]
-    assert device.draws_by == "plunger" or device.tubing_air_ul > 0
-    alone = plan(asked("crp", "fbc", patient=child), replace(SEA_LEVEL, devices=("straight",)))
-    assert alone.device.device == "straight"
-
-
 def test_a_single_number_of_turns_is_said_once() -> None:
     """Five turns are five, not five to five."""
     (gel,) = plan(asked("crp")).containers

@@ -9,9 +9,9 @@ Volumes in µL of blood.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from cubital.catalogue.model import Device
+from cubital.catalogue.model import Container, Device
 from cubital.draw.choose import Aim
 from cubital.draw.device import DeviceChoice, choose_device
 from cubital.draw.needs import Asked
@@ -20,6 +20,7 @@ from cubital.draw.order import FirstTube, Order, in_order, order_of, with_first_
 from cubital.draw.pour import Pour
 from cubital.draw.scene import Scene
 from cubital.draw.solve import Outcome, Problem, problem_of, serve_all, serve_what_fits
+from cubital.finding import Reason
 
 USUAL, THRIFTY, WHAT_FITS = "usual", "thrifty", "what_fits"
 
@@ -172,13 +173,14 @@ def _device(
     pours: Sequence[Pour], scene: Scene, route: str, count: int, blood_ul: int
 ) -> DeviceChoice:
     on_hand = scene.place.devices
+    open_ones = [p.offer.container for p in pours if p.offer.container.form in NO_VACUUM]
     if any(pour.offer.way == TRANSFER for pour in pours):
         on_hand = plungers(scene)
-    elif pours and all(pour.offer.container.form in NO_VACUUM for pour in pours):
-        on_hand = with_luer_end(scene) or on_hand  # a holder gives no blood without a vacuum
+    elif route == "venous" and open_ones:
+        on_hand = with_luer_end(scene)  # a holder gives no blood without a vacuum
     additives = scene.catalogue.additives
     classes = {additives[pour.offer.container.additive].order_class for pour in pours}
-    return choose_device(
+    choice = choose_device(
         scene.patient,
         scene.catalogue,
         scene.choices,
@@ -189,3 +191,25 @@ def _device(
         order_classes=classes,
         devices=on_hand,
     )
+    return _for_open(choice, open_ones[0]) if route == "venous" and open_ones else choice
+
+
+def _for_open(choice: DeviceChoice, container: Container) -> DeviceChoice:
+    """Say which container kept the straight needle and its holder away."""
+    if choice.device.device:
+        sentence = (
+            f"The {container.name} fills without a vacuum: it takes a syringe, or the open tubing "
+            f"of a winged set."
+        )
+        reason = Reason(sentence, "common_practice")
+        device = replace(choice.device, reasons=(*choice.device.reasons, reason))
+        return replace(choice, device=device)
+    sentence = (
+        f"The {container.name} fills without a vacuum, and no device on hand can do that: fetch a "
+        f"syringe or a winged set, or ask a senior collector."
+    )
+    said = tuple(
+        replace(one, sentence=sentence) if one.code == "device-none" else one
+        for one in choice.findings
+    )
+    return replace(choice, findings=said)
