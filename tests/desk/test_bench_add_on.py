@@ -95,6 +95,21 @@ def test_a_portion_serves_too(bench: Client) -> None:
     assert tube.name.startswith("portion of serum, 1.5 mL")
 
 
+def test_a_stored_tube_says_the_sooner_of_its_test_and_its_store(bench: Client) -> None:
+    """Put away until tomorrow, a test that would keep for days is promised until tomorrow."""
+    (gel,) = accepted(requisition(2), ("gel-5", ["sodium"]), ago=minutes(60))
+    spun([gel])
+    ((_, _, _, alone, _),) = ask(bench, "ferritin").context["answer"].added
+    until = datetime.now(UTC) + minutes(60 * 5)
+    stored(
+        made("specimen_stored", f"specimen:{gel}", storage="FR-A", condition="fridge",
+             until=until.isoformat(), site=VALLEY, who="joren", at=datetime.now(UTC)),
+    )  # fmt: skip
+    ((_, _, _, use_by, whys),) = ask(bench, "ferritin").context["answer"].added
+    assert use_by == until < alone
+    assert any("thrown away before" in each.sentence for each in whys)
+
+
 def test_what_another_place_holds_is_not_here(bench: Client) -> None:
     """Blood at the pass is not in the valley's laboratory."""
     accepted(requisition(15), ("gel-5", ["sodium"]), site=PASS)

@@ -16,6 +16,7 @@ from cubital.draw import AddOn, OnHand, Place, add_on
 from cubital.draw.assign import Wish, assign
 from cubital.draw.onhand import Fit
 from cubital.errors import InputError
+from cubital.finding import Reason
 from cubital.requisition.values import OrderedTest, Requisition
 from tests.draw.asking import CATALOGUE, SEA_LEVEL, asked, sentences
 from tests.draw.hands import MORNING, laid_over, someone
@@ -59,6 +60,36 @@ def why(answer: AddOn) -> str:
 
 
 # ---------------------------------------------------------------- stories
+
+
+def test_a_tube_the_store_keeps_a_shorter_time_says_that_time() -> None:
+    """The sooner of the test's own end and the store's, with the store's rule as a reason."""
+    rule = Reason("Kept 7 days after its last test.", "common_practice", "district")
+    kept = MORNING + timedelta(minutes=10)
+    (alone,) = ask_for(asked("tsh"), spun(tests=("creatinine",))).added
+    tube_ = spun(tests=("creatinine",), kept_until=kept, kept_why=rule)
+    (one,) = ask_for(asked("tsh"), tube_).added
+    assert alone.use_by > kept
+    assert one.use_by == kept
+    (said,) = [reason for reason in one.reasons if "thrown away" in reason.sentence]
+    assert rule.sentence in said.sentence
+    assert (said.source, said.layer) == (rule.source, rule.layer)
+
+
+def test_a_store_that_keeps_longer_than_the_test_changes_nothing() -> None:
+    """The test's own end stands, and nothing is said of the store."""
+    (alone,) = ask_for(asked("tsh"), spun(tests=("creatinine",))).added
+    long = spun(tests=("creatinine",), kept_until=alone.use_by + timedelta(days=1))
+    assert ask_for(asked("tsh"), long).added == (alone,)
+
+
+def test_a_tube_whose_time_in_the_store_is_over_still_serves() -> None:
+    """It is there: the test's own end, and a sentence to take it out in time."""
+    (alone,) = ask_for(asked("tsh"), spun(tests=("creatinine",))).added
+    over = spun(tests=("creatinine",), kept_until=hours(0.2))
+    (one,) = ask_for(asked("tsh"), over).added
+    assert one.use_by == alone.use_by
+    assert any("take it out" in reason.sentence for reason in one.reasons)
 
 
 def test_a_spun_gel_tube_takes_a_thyroid_test_along() -> None:

@@ -40,6 +40,8 @@ class OnHand:
         cooling: how it travelled: ``ambient``, ``ice`` or ``warm``.
         tests: codes it was drawn for or has served.
         received_at: when it reached the laboratory, None when not known.
+        kept_until: when it may be thrown away, None when not known.
+        kept_why: the rule of ``kept_until``.
     """
 
     accession: str
@@ -51,6 +53,8 @@ class OnHand:
     cooling: str = AMBIENT
     tests: tuple[str, ...] = ()
     received_at: datetime | None = None
+    kept_until: datetime | None = None
+    kept_why: Reason | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +68,7 @@ class Fit:
         state: ``spun`` or ``whole``: what the specimen is used as.
         rank: preference of its additive.
         age_s: since the draw.
-        use_by: when the test no longer keeps in it.
+        use_by: when the test no longer keeps in it, or it may be thrown away, if that is sooner.
         unproven: demands on the draw that no earlier test of it had.
         reasons: the rows that decided.
     """
@@ -173,11 +177,12 @@ def _fit(
         state=asked.state,
         rank=row.rank,
         age_s=int((now - one.collected_at).total_seconds()),
-        use_by=keeps[0],
+        use_by=_use_by(keeps[0], one, now),
         unproven=tuple(need for need in AT_THE_CHAIR if need in wanted and need not in shown),
         reasons=(
             scene.catalogue.reason(row, f"{asked.test.short} accepts {name}."),
             keeps[1],
+            *_thrown_away(keeps[0], one, now),
             scene.catalogue.reason(
                 scene.catalogue.volumes[asked.test.code],
                 f"Takes {volume} µL of the {one.volume_left_ul} µL left, {dead} µL stay in it.",
@@ -194,6 +199,26 @@ def _volumes(asked: Asked, one: OnHand, scene: Scene) -> tuple[int, int]:
         dead = scene.catalogue.dead_volume(station, form).dead_ul
         return scene.catalogue.volume_ul(asked.test.code), dead
     return asked.volume_ul, dead_blood_ul(station, form, asked.state, scene)
+
+
+def _use_by(keeps: datetime, one: OnHand, now: datetime) -> datetime:
+    """The sooner of the test's time and the store's; a store's time that is over ends nothing."""
+    if one.kept_until is None or one.kept_until <= now:
+        return keeps
+    return min(keeps, one.kept_until)
+
+
+def _thrown_away(keeps: datetime, one: OnHand, now: datetime) -> tuple[Reason, ...]:
+    """Why a test's time ends with the store's, or what to do where the store's is over."""
+    if one.kept_until is None or one.kept_until > keeps:
+        return ()
+    if one.kept_until <= now:
+        sentence = "Its time in the store is over: take it out before it is thrown away."
+    else:
+        rule = f" {one.kept_why.sentence}" if one.kept_why is not None else ""
+        sentence = f"It is thrown away before the test's time is over.{rule}"
+    row = one.kept_why
+    return (Reason(sentence, row.source if row else "memory", row.layer if row else "shipped"),)
 
 
 # ---------------------------------------------------------------- reasons against

@@ -12,7 +12,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
-from cubital.bench import on_hand
+from cubital.bench import on_hand, standing
 from cubital.bench.remains import remains, travelled
 from cubital.custody import State
 from cubital.desk import words
@@ -95,7 +95,11 @@ def as_on_hand(held: Held, requisition: Requisition, scene: Scene) -> OnHand:
     )  # fmt: skip
     cooling = travelled(known, catalogue, scene.choices)
     value = replace(with_tests(held, known), spun_at=held.bench.spun_at)
-    return on_hand(value, left.left_ul, cooling=cooling)
+    hand = on_hand(value, left.left_ul, cooling=cooling)
+    if held.specimen.state is not State.STORED:
+        return hand
+    stands = standing(held.stored(), catalogue, scene.choices)
+    return replace(hand, kept_until=stands.keep_until, kept_why=stands.reason)
 
 
 def asked_of(number: str, text: str, scene: Scene) -> tuple[AddOn, dict[str, Held]]:
