@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from cubital.custody import Box, Draw, Incident, Specimen, State, effective, fold
+from cubital.custody.specimens import MOVES, NEXT
 from tests.custody.makers import Desk, accepted, begun, drawn, tube
 
 
@@ -257,3 +258,33 @@ def test_the_whole_log_folds_to_the_same_items(desk: Desk) -> None:
     """Event by event and all at once agree."""
     accepted(desk, "S-1", "S-2")
     assert fold(effective(desk.records)) == desk.items
+
+
+@pytest.mark.parametrize(
+    ("state", "words", "kinds"),
+    [
+        (State.DRAWN, "Match its label", ["label_matched", "specimen_received"]),
+        (State.LABELLED, "into a box", ["specimen_boxed", "specimen_received"]),
+        (State.BOXED, "Take it out of that box", ["specimen_unboxed", "box_sent"]),
+        (State.IN_TRANSIT, "Scan it at the reception", ["specimen_received"]),
+        (State.MISSING, "Scan it at the reception", ["specimen_received"]),
+        (State.RECEIVED, "Accept or refuse", ["specimen_accepted", "specimen_refused"]),
+        (State.REFUSED, "Accept it", ["specimen_accepted", "recollection_asked"]),
+        (State.SPINNING, "End its run", ["spin_ended"]),
+        (State.STORED, "Take it out of its store", ["specimen_taken_out"]),
+        (State.DISCARDED, "recollection", ["recollection_asked"]),
+    ],
+)
+def test_a_refusal_says_what_can_be_done_next(state: State, words: str, kinds: list[str]) -> None:
+    """Every state has its sentence, and what the sentence names is open to that state."""
+    assert set(NEXT) == set(State)
+    assert words in NEXT[state]
+    assert all(state in MOVES[kind].start for kind in kinds)
+
+
+def test_the_next_step_ends_the_sentence_of_a_refusal(desk: Desk) -> None:
+    """A specimen in a box that is boxed again: how it stands, what is refused, what to do."""
+    drawn(desk, "S-1")
+    desk.happen("specimen_boxed", "specimen:S-1", box="B-1")
+    said = desk.refused("specimen_boxed", "specimen:S-1", box="B-2")
+    assert "is boxed, box B-1; it cannot be boxed. Take it out of that box first" in said

@@ -69,6 +69,25 @@ MOVES: dict[str, Move] = {
 }
 """What each kind does to a specimen that there is; ``BEGINNINGS`` make one."""
 
+NEXT: dict[State, str] = {
+    S.PLANNED: "Fill it and say so at the chair first.",
+    S.EMPTY: "Take another tube.",
+    S.DRAWN: "Match its label, or scan it at the reception, first.",
+    S.LABELLED: "Scan it into a box or at the reception first.",
+    S.BOXED: "Take it out of that box first, or send the box.",
+    S.IN_TRANSIT: "Scan it at the reception when the box has come.",
+    S.MISSING: "Scan it at the reception if it is found.",
+    S.RECEIVED: "Accept or refuse it at the reception first.",
+    S.ACCEPTED: "It is at the bench: see on its page what is next.",
+    S.REFUSED: "Accept it at the reception after all, or ask for a recollection.",
+    S.SPINNING: "End its run first.",
+    S.SPUN: "It is at the bench: see on its page what is next.",
+    S.ALIQUOTED: "It is at the bench: see on its page what is next.",
+    S.STORED: "Take it out of its store first.",
+    S.DISCARDED: "It is gone: take another specimen, or ask for a recollection.",
+}
+"""What to do with a specimen of each state that refuses something."""
+
 
 def specimen_after(item: Specimen | None, event: Event, code: str) -> Specimen:
     """
@@ -93,7 +112,9 @@ def specimen_after(item: Specimen | None, event: Event, code: str) -> Specimen:
         )
     move = MOVES[event.kind]
     if item.state not in move.start:
-        raise EventRefused(f"Specimen {code} is {_said(item)}; it cannot {move.cannot}.")
+        raise EventRefused(
+            f"Specimen {code} is {_said(item)}; it cannot {move.cannot}. {NEXT[item.state]}"
+        )
     changes = CHANGES[event.kind](item, event) if event.kind in CHANGES else {}
     if move.to is not None:
         changes["state"] = move.to
