@@ -6,6 +6,7 @@ from cubital.catalogue import Catalogue
 from cubital.draw import Place, plan_draw
 from cubital.draw.shape import plan_to
 from cubital.draw.shape_back import plan_from
+from cubital.draw.technique import COAGULATION_CLASS
 from tests.draw.asking import CATALOGUE, asked
 from tests.draw.hands import MORNING, laid_over, setting, someone, with_condition
 
@@ -33,6 +34,16 @@ def test_a_venous_draw_is_told_in_four_lines_each_with_its_source() -> None:
 def test_a_coagulation_tube_shortens_the_tourniquet() -> None:
     """As it does at the chair."""
     assert "Tourniquet 75 to 100 mm above the site; on for 45 s at most." in lines("fbc", "pt-inr")
+
+
+def test_an_esr_tube_is_no_coagulation_tube_here_as_at_the_chair() -> None:
+    """Both rooms ask the same class, so that the plan never says another time than the clock."""
+    assert TOURNIQUET in lines("esr")
+    classes = {
+        CATALOGUE.additives[c.additive].order_class
+        for c in plan_draw(asked("pt-inr"), CATALOGUE, now=MORNING).containers
+    }
+    assert COAGULATION_CLASS in classes
 
 
 def test_what_a_test_demands_otherwise_is_not_said_twice_or_against_it() -> None:

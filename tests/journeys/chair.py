@@ -109,6 +109,18 @@ class Chair:
                 break
         self.at("needle")
 
+    def draw_all(self, tubes: list[dict[str, Any]]) -> None:
+        """Tourniquet on and off, every tube in its order, the end."""
+        self.tap("Tourniquet on")
+        self.scan(tubes[0]["accession"])
+        self.at("tubes")
+        self.tap("Tourniquet off")
+        for tube in tubes[1:]:
+            self.scan(tube["accession"])
+        self.at("finish")
+        self.tap("Finish")
+        self.at("ended")
+
     def settle(self) -> None:
         """Everything scanned and tapped so far is done and kept."""
         self.page.evaluate("() => window.cubitalChair.app.turn")

@@ -26,15 +26,7 @@ def test_a_plain_draw_of_four_tubes_takes_eleven_touches_and_no_typing(desk: Des
     assert len(tubes) == 4
     number = chair.draw(KORALT)["requisition"]
     chair.identify(number)
-    chair.tap("Tourniquet on")
-    chair.scan(tubes[0]["accession"])
-    chair.at("tubes")
-    chair.tap("Tourniquet off")
-    for tube in tubes[1:]:
-        chair.scan(tube["accession"])
-    chair.at("finish")
-    chair.tap("Finish")
-    chair.at("ended")
+    chair.draw_all(tubes)
     assert chair.touches == 11 <= 12
     chair.all_sent()
 

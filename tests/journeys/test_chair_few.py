@@ -27,16 +27,7 @@ def reach(chair: Chair, reason: str) -> str:
 def draw_all(chair: Chair, patient: str = MAN) -> None:
     """Every tube of the man, or of somebody else, and the end."""
     chair.until_needle()
-    chair.tap("Tourniquet on")
-    tubes = chair.tubes(patient)
-    chair.scan(tubes[0]["accession"])
-    chair.at("tubes")
-    chair.tap("Tourniquet off")
-    for tube in tubes[1:]:
-        chair.scan(tube["accession"])
-    chair.at("finish")
-    chair.tap("Finish")
-    chair.at("ended")
+    chair.draw_all(chair.tubes(patient))
     chair.all_sent()
 
 

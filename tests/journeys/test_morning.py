@@ -187,16 +187,27 @@ def test_signing_out_shuts_the_door(desk: Callable[..., Page]) -> None:
     expect(page).to_have_url(re.compile(r"/catalogue/potassium/$"))
 
 
-def test_back_shows_nobody_after_signing_out(desk: Callable[..., Page]) -> None:
-    """Neither the browser's cache nor a page it kept whole gives a patient away."""
+def two_pages(desk: Callable[..., Page]) -> tuple[Page, Page]:
+    """A patient's page, and the first page in another tab of the same browser."""
     page = desk("mira")
     page.get_by_role("link", name="Selm, Orla").click()
     expect(page.locator("h1")).to_have_text("Selm, Orla")
     other = page.context.new_page()
     other.goto("/")
+    return page, other
+
+
+def comes_back(page: Page) -> None:
+    """As when the Back button brings a page that the browser kept whole."""
+    page.evaluate("dispatchEvent(new PageTransitionEvent('pageshow', { persisted: true }))")
+
+
+def test_back_shows_nobody_after_signing_out(desk: Callable[..., Page]) -> None:
+    """Neither the browser's cache nor a page it kept whole gives a patient away."""
+    page, other = two_pages(desk)
     other.get_by_role("button", name="Sign out").click()
     expect(other).to_have_url(re.compile(r"/sign-in/"))
-    page.evaluate("dispatchEvent(new PageTransitionEvent('pageshow', { persisted: true }))")
+    comes_back(page)
     expect(page).to_have_url(re.compile(r"/sign-in/"))
     page.go_back()
     expect(page).to_have_url(re.compile(r"/sign-in/"))
@@ -205,14 +216,10 @@ def test_back_shows_nobody_after_signing_out(desk: Callable[..., Page]) -> None:
 
 def test_back_shows_nobody_on_a_locked_screen(desk: Callable[..., Page]) -> None:
     """A page that the browser kept whole leads to the lock."""
-    page = desk("mira")
-    page.get_by_role("link", name="Selm, Orla").click()
-    expect(page.locator("h1")).to_have_text("Selm, Orla")
-    other = page.context.new_page()
-    other.goto("/")
+    page, other = two_pages(desk)
     other.get_by_role("button", name="Lock").click()
     expect(other).to_have_url(re.compile(r"/locked/"))
-    page.evaluate("dispatchEvent(new PageTransitionEvent('pageshow', { persisted: true }))")
+    comes_back(page)
     expect(page).to_have_url(re.compile(r"/locked/"))
 
 
@@ -222,23 +229,19 @@ def test_back_keeps_what_was_typed_while_signed_in(desk: Callable[..., Page]) ->
     page.goto("/new/")
     page.locator("#ward").fill("Home visit")
     with page.expect_response("**/here/") as answer:
-        page.evaluate("dispatchEvent(new PageTransitionEvent('pageshow', { persisted: true }))")
+        comes_back(page)
     assert answer.value.status == 204
     expect(page.locator("#ward")).to_have_value("Home visit")
 
 
 def test_back_makes_a_page_anew_for_the_next_person(desk: Callable[..., Page]) -> None:
     """A page that was made for somebody else is not shown to whoever works here now."""
-    page = desk("mira")
-    page.get_by_role("link", name="Selm, Orla").click()
-    expect(page.locator("h1")).to_have_text("Selm, Orla")
-    other = page.context.new_page()
-    other.goto("/")
+    page, other = two_pages(desk)
     other.get_by_role("button", name="Sign out").click()
     other.get_by_label("Name").fill("joren")
     other.get_by_label("Password").fill("ostrel-valley")
     other.get_by_role("button", name="Sign in").click()
     expect(other.get_by_text("Joren Askel")).to_be_visible()
     expect(page.get_by_text("Mira Tolvan")).to_be_visible()
-    page.evaluate("dispatchEvent(new PageTransitionEvent('pageshow', { persisted: true }))")
+    comes_back(page)
     expect(page.get_by_text("Joren Askel")).to_be_visible()

@@ -14,10 +14,12 @@ from cubital.chair.scans import RULE
 from cubital.chair.values import Few, FewReason, Sheet, State
 from cubital.errors import CatalogueError
 from cubital.finding import Finding, Severity
+from cubital.requisition import identifiers_held
 from cubital.requisition.values import Patient
 
-LEAST_IDENTIFIERS = 2
-"""No policy and no reason goes below two (who_identification_2007)."""
+FEW, READ = "identifiers-few", "identifiers-read"
+"""Codes of what the record keeps: fewer were known, or they were read instead of said."""
+WORDS = {"name": "name", "birth_date": "birth date", "number": "patient number"}
 CHECK = "identifiers_few_check"
 CHECKS = {
     "wristband": ("wristband",),
@@ -35,11 +37,7 @@ def few_for(patient: Patient, catalogue: Catalogue, wanted: int) -> Few:
     Raises:
         CatalogueError: the setting names no known check.
     """
-    held = {
-        "name": bool(patient.whole_name),
-        "birth date": patient.birth_date is not None,
-        "patient number": bool(patient.number),
-    }
+    held = identifiers_held(patient)
     enough = sum(held.values()) >= wanted
     rule = catalogue.setting(CHECK)
     if rule.value not in CHECKS:
@@ -50,7 +48,7 @@ def few_for(patient: Patient, catalogue: Catalogue, wanted: int) -> Few:
         )
     rows = [row for row in catalogue.rows(IdentityReason) if row.whole or not enough]
     return Few(
-        lacking=() if enough else tuple(words for words, there in held.items() if not there),
+        lacking=() if enough else tuple(words for code, words in WORDS.items() if not held[code]),
         checks=CHECKS[rule.value],
         reasons=tuple(FewReason(row.code, row.name, row.reads, row.source) for row in rows),
         source=rule.source,
@@ -63,7 +61,7 @@ def checks(sheet: Sheet) -> set[str]:
 
 
 def reasons(sheet: Sheet) -> tuple[FewReason, ...]:
-    """Reasons that may be given; none where enough is known."""
+    """Reasons that may be given; none on a sheet kept before there were any."""
     return sheet.few.reasons if sheet.few else ()
 
 
@@ -111,7 +109,7 @@ def few_note(sheet: Sheet, reason: FewReason) -> Finding:
 
 
 def _code(sheet: Sheet) -> str:
-    return "identifiers-few" if sheet.few and sheet.few.lacking else "identifiers-read"
+    return FEW if sheet.few and sheet.few.lacking else READ
 
 
 def _known(sheet: Sheet) -> str:

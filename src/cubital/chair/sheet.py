@@ -6,15 +6,16 @@ from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 
 from cubital.catalogue import Catalogue
-from cubital.chair.few import LEAST_IDENTIFIERS, few_for
+from cubital.chair.few import few_for
 from cubital.chair.scans import RULE
 from cubital.chair.values import Policy, Question, Sheet, StockCode, Tube
+from cubital.draw.technique import COAGULATION_CLASS
 from cubital.draw.values import DrawPlan, Lot, PlannedContainer
 from cubital.errors import RequisitionError
 from cubital.finding import Finding, Severity
+from cubital.requisition import LEAST_IDENTIFIERS
 from cubital.requisition.values import Patient, Requisition
 
-COAGULATION_CLASS = "citrate"
 SETTINGS = (
     "identifiers_required",
     "attempts_per_collector",

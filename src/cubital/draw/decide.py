@@ -9,9 +9,9 @@ Volumes in µL of blood.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
-from cubital.catalogue.model import Container, Device
+from cubital.catalogue.model import Device
 from cubital.draw.choose import Aim
 from cubital.draw.device import DeviceChoice, choose_device
 from cubital.draw.needs import Asked
@@ -20,7 +20,6 @@ from cubital.draw.order import FirstTube, Order, in_order, order_of, with_first_
 from cubital.draw.pour import Pour
 from cubital.draw.scene import Scene
 from cubital.draw.solve import Outcome, Problem, problem_of, serve_all, serve_what_fits
-from cubital.finding import Reason
 
 USUAL, THRIFTY, WHAT_FITS = "usual", "thrifty", "what_fits"
 
@@ -178,9 +177,7 @@ def _device(
         on_hand = plungers(scene)
     elif route == "venous" and open_ones:
         on_hand = with_luer_end(scene)  # a holder gives no blood without a vacuum
-    additives = scene.catalogue.additives
-    classes = {additives[pour.offer.container.additive].order_class for pour in pours}
-    choice = choose_device(
+    return choose_device(
         scene.patient,
         scene.catalogue,
         scene.choices,
@@ -188,28 +185,13 @@ def _device(
         age=scene.age_days,
         volume_ul=blood_ul,
         containers=count,
-        order_classes=classes,
+        order_classes=order_classes(pours, scene),
         devices=on_hand,
+        open_one=open_ones[0] if route == "venous" and open_ones else None,
     )
-    return _for_open(choice, open_ones[0]) if route == "venous" and open_ones else choice
 
 
-def _for_open(choice: DeviceChoice, container: Container) -> DeviceChoice:
-    """Say which container kept the straight needle and its holder away."""
-    if choice.device.device:
-        sentence = (
-            f"The {container.name} fills without a vacuum: it takes a syringe, or the open tubing "
-            f"of a winged set."
-        )
-        reason = Reason(sentence, "common_practice")
-        device = replace(choice.device, reasons=(*choice.device.reasons, reason))
-        return replace(choice, device=device)
-    sentence = (
-        f"The {container.name} fills without a vacuum, and no device on hand can do that: fetch a "
-        f"syringe or a winged set, or ask a senior collector."
-    )
-    said = tuple(
-        replace(one, sentence=sentence) if one.code == "device-none" else one
-        for one in choice.findings
-    )
-    return replace(choice, findings=said)
+def order_classes(pours: Sequence[Pour], scene: Scene) -> set[str]:
+    """The order classes of what is drawn."""
+    additives = scene.catalogue.additives
+    return {additives[pour.offer.container.additive].order_class for pour in pours}

@@ -11,7 +11,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from cubital.catalogue import Catalogue
-from cubital.catalogue.model import Device, DeviceRule, PatientCaution, Row
+from cubital.catalogue.model import Container, Device, DeviceRule, PatientCaution, Row
 from cubital.draw.physics import draw_time_s, tourniquet_finding
 from cubital.draw.values import PlannedDevice
 from cubital.finding import Finding, Reason, Severity
@@ -22,8 +22,6 @@ CAPILLARY_FORMS = ("micro",)
 POOR_VEINS = ("thin", "fragile", "hand")
 """Veins for which a rule was written on purpose: no rule for others takes its place for speed."""
 THIN = "thin"
-BLEEDING = ("bleeding_disorder", "low_platelets")
-"""Conditions of the patient for which good veins get the small needle of thin ones."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,6 +155,7 @@ def choose_device(
     containers: int,
     order_classes: Collection[str],
     devices: Sequence[str] | None = None,
+    open_one: Container | None = None,
 ) -> DeviceChoice:
     """
     The device and gauge: the lowest rank that matches, harms no test, and is quick enough.
@@ -164,11 +163,12 @@ def choose_device(
     ``age`` is in days, None when unknown (an adult's rules hold then); ``volume_ul`` and
     ``containers`` are those of the whole rack; ``order_classes`` those of the additives in it:
     the classes of the setting ``fine_gauge_harms_classes`` forbid gauges finer than
-    ``finest_gauge_coagulation``; ``devices`` are the codes on hand, None for all.
+    ``finest_gauge_coagulation``; ``devices`` are the codes on hand, None for all;
+    ``open_one`` is a container without a vacuum for which they are only those that can fill it.
     """
     rules = matching_rules(patient, catalogue, choices, route=route, age=age, devices=devices)
     if not rules:
-        return _none_fits(route, catalogue)
+        return _none_fits(route, catalogue, open_one)
     harmed = _harmed(order_classes, catalogue)
     kept, findings = _without_harm(rules, harmed, catalogue)
     rule, slow = _quick_enough(kept, volume_ul, containers, catalogue)
@@ -176,6 +176,12 @@ def choose_device(
     reasons = [catalogue.reason(rule, rule.sentence), *_for_bleeding(patient, rule, catalogue)]
     if rule is not rules[0]:
         reasons.append(_passed_over(rules[0], rule, kept, catalogue))
+    if open_one is not None:
+        sentence = (
+            f"The {open_one.name} fills without a vacuum: it takes a syringe, or the open tubing "
+            f"of a winged set."
+        )
+        reasons.append(Reason(sentence, "common_practice"))
     device = catalogue.devices[rule.device]
     findings += slow + _device_findings(device, volume_ul, time_s, harmed, catalogue)
     hub = catalogue.needles[rule.gauge].hub_colour if rule.gauge else ""
@@ -202,7 +208,7 @@ def matching_rules(
     years = catalogue.number("adult_from_days") if age is None else age
     unknown = patient.veins == "unknown"
     veins = ("any", "good" if unknown else patient.veins)
-    if _bleeds(patient) and patient.veins not in POOR_VEINS:
+    if _bleeds(patient, catalogue) and patient.veins not in POOR_VEINS:
         veins = ("any", THIN)
     usable = {d.code for d in _on_hand(catalogue, devices) if d.route == route}
     rules = [
@@ -218,14 +224,15 @@ def matching_rules(
     )
 
 
-def _bleeds(patient: Patient) -> str:
-    """The condition for which a small needle is taken, "" when there is none."""
-    return next((one.code for one in patient.conditions if one.code in BLEEDING), "")
+def _bleeds(patient: Patient, catalogue: Catalogue) -> str:
+    """The condition for which good veins get the small needle of thin ones, "" for none."""
+    named = catalogue.word("small_needle_conditions").split(";")
+    return next((one.code for one in patient.conditions if one.code in named), "")
 
 
 def _for_bleeding(patient: Patient, rule: DeviceRule, catalogue: Catalogue) -> tuple[Reason, ...]:
     """Why good veins get the needle of thin ones."""
-    code = _bleeds(patient)
+    code = _bleeds(patient, catalogue)
     cautions = {row.condition: row for row in catalogue.rows(PatientCaution)}
     if rule.veins != THIN or patient.veins == THIN or code not in cautions:
         return ()
@@ -233,11 +240,16 @@ def _for_bleeding(patient: Patient, rule: DeviceRule, catalogue: Catalogue) -> t
     return (catalogue.reason(cautions[code], sentence),)
 
 
-def _none_fits(route: str, catalogue: Catalogue) -> DeviceChoice:
+def _none_fits(route: str, catalogue: Catalogue, open_one: Container | None) -> DeviceChoice:
     sentence = (
         f"No device on hand fits this patient for a {route} draw: fetch one that the device table "
         f"names, or ask a senior collector."
     )
+    if open_one is not None:
+        sentence = (
+            f"The {open_one.name} fills without a vacuum, and no device on hand can do that: fetch "
+            f"a syringe or a winged set, or ask a senior collector."
+        )
     table = catalogue.option("device-table")
     finding = Finding("device-none", Severity.ASK, sentence, table.source, "", table.layer)
     return DeviceChoice(PlannedDevice("", 0, "", 0.0, ()), (finding,))

@@ -13,7 +13,7 @@ from datetime import datetime
 from cubital.catalogue import Catalogue
 from cubital.draw.allowance import Allowance, allowance, blood_allowance, limit_findings
 from cubital.draw.choose import Aim
-from cubital.draw.decide import Decision, Levels, decide
+from cubital.draw.decide import Decision, Levels, decide, order_classes
 from cubital.draw.device import RouteChoice, choose_route
 from cubital.draw.left import Ceiling, not_drawn, not_drawn_findings, thrift_finding
 from cubital.draw.mattered import mattered
@@ -116,15 +116,9 @@ def plan_draw(
             scene,
             route=route.route,
             gauge=device.gauge,
-            order_classes=_classes(decision, catalogue),
+            order_classes=order_classes(arranged.pours, scene),
         ),
     )
-
-
-def _classes(decision: Decision, catalogue: Catalogue) -> tuple[str, ...]:
-    """The order classes of what is drawn."""
-    drawn = (pour.offer.container.additive for pour in decision.arranged.pours)
-    return tuple(catalogue.additives[additive].order_class for additive in drawn)
 
 
 # ---------------------------------------------------------------- route and limit

@@ -69,7 +69,7 @@ def preparation_findings(
     ``at`` is when the blood is drawn, the requisition's ``collect_at`` when None.
     """
     moment = requisition.collect_at if at is None else at
-    young = _too_young(requisition.patient, catalogue, moment)
+    young = too_young(age_days(requisition.patient.birth_date, moment.date()), catalogue)
     tolerance = catalogue.number("timed_tolerance_percent")
     groups: dict[tuple[str, int, int, str, str], list[_Open]] = {}
     for ordered in requisition.tests:
@@ -84,8 +84,8 @@ def preparation_findings(
     return found + _apart(requisition, catalogue, choices)
 
 
-def _too_young(patient: Patient, catalogue: Catalogue, moment: datetime) -> bool:
-    age = age_days(patient.birth_date, moment.date())
+def too_young(age: int | None, catalogue: Catalogue) -> bool:
+    """Whether somebody of so many days is asked for no posture and no rest; None is an adult."""
     return age is not None and age < catalogue.number("posture_from_days")
 
 

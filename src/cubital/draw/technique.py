@@ -6,15 +6,16 @@ Every number is a row of settings.csv, so a laboratory's own number is what the 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 
 from cubital.catalogue import Catalogue
 from cubital.draw.needs import Asked
+from cubital.draw.preparation import POSTURES, too_young
 from cubital.draw.scene import Scene
 from cubital.finding import Reason
 
-COAGULATION = ("citrate", "citrate_esr")
-POSTURES = {"seated_min", "supine_min", "upright_h"}
+COAGULATION_CLASS = "citrate"
+"""Order class of the tubes for coagulation tests."""
 
 
 def technique(
@@ -23,7 +24,7 @@ def technique(
     *,
     route: str,
     gauge: int,
-    order_classes: Sequence[str] = (),
+    order_classes: Collection[str] = (),
 ) -> tuple[Reason, ...]:
     """
     Give the lines of a draw, each with its source.
@@ -44,20 +45,18 @@ def technique(
 
 
 def _lines(
-    asked: Sequence[Asked], scene: Scene, venous: bool, gauge: int, order_classes: Sequence[str]
+    asked: Sequence[Asked], scene: Scene, venous: bool, gauge: int, order_classes: Collection[str]
 ) -> Iterator[Reason]:
     catalogue = scene.catalogue
     tests = [one.test.code for one in asked]
     told = {row.need for test in tests for row in catalogue.preparation(test, scene.choices)}
     needs = {row.need for test in tests for row in catalogue.handling(test, scene.choices)}
     allergies = {condition.code for condition in scene.patient.conditions}
-    age = scene.age_days
-    sits = age is None or age >= catalogue.number("posture_from_days")
-    if venous and sits and not told & POSTURES:
+    if venous and not too_young(scene.age_days, catalogue) and not told & POSTURES.keys():
         yield _line(catalogue, "Rest in one posture for {} minutes first.", "posture_min")
     if venous and "no_tourniquet" not in needs:
         most = "tourniquet_max_s"
-        if any(each in COAGULATION for each in order_classes):
+        if COAGULATION_CLASS in order_classes:
             most = "tourniquet_coagulation_max_s"
         said = "Tourniquet {} to {} mm above the site; on for {} s at most."
         yield _line(catalogue, said, "tourniquet_above_mm_low", "tourniquet_above_mm_high", most)

@@ -9,10 +9,8 @@ from cubital.catalogue import Catalogue
 from cubital.draw.values import DrawPlan, PlannedContainer
 from cubital.errors import LabelError
 from cubital.labels.values import Label
+from cubital.requisition import LEAST_IDENTIFIERS
 from cubital.requisition.values import Patient, Requisition
-
-LEAST_IDENTIFIERS = 2
-"""No policy goes below: two identifiers, WHO and every guideline after it (from memory)."""
 
 HANDLING_WORDS = {
     "ice_slurry": "ON ICE",

@@ -7,15 +7,14 @@ from datetime import date, datetime, timedelta
 
 from cubital.catalogue import Catalogue
 from cubital.catalogue.model_chair import IdentityReason
+from cubital.chair.few import READ
 from cubital.custody import Event
 from cubital.draw.allowance import age_days
 from cubital.reception.values import SaidAtChair
-from cubital.requisition import missing
+from cubital.requisition import IDENTIFIER_MISSING, identifiers_held, missing
 from cubital.requisition.values import Patient, Requisition
 
 WHOLE_PERCENT = 100
-IDENTIFIERS_LACK = "identifier-missing"
-IDENTIFIERS_READ = "identifiers-read"
 
 
 def is_irreplaceable(
@@ -51,15 +50,15 @@ def is_irreplaceable(
 def what_lacks(requisition: Requisition, catalogue: Catalogue) -> tuple[str, ...]:
     """Give what the requisition lacks so that nobody can be sure whose the specimen is."""
     found = missing(requisition, catalogue)
-    if not any(each.code == IDENTIFIERS_LACK for each in found):
+    if not any(each.code == IDENTIFIER_MISSING for each in found):
         return ()
-    patient = requisition.patient
-    held = {
-        "the patient's number": bool(patient.number),
-        "the patient's name": bool(patient.whole_name),
-        "the birth date": patient.birth_date is not None,
+    words = {
+        "number": "the patient's number",
+        "name": "the patient's name",
+        "birth_date": "the birth date",
     }
-    return tuple(words for words, there in held.items() if not there)
+    held = identifiers_held(requisition.patient)
+    return tuple(words[code] for code, there in held.items() if not there)
 
 
 def said_at_chair(
@@ -83,10 +82,10 @@ def said_at_chair(
         finding = event.payload.get("finding")
         if not why:
             continue
-        if event.kind == "override_given" and finding in (IDENTIFIERS_LACK, IDENTIFIERS_READ):
+        if event.kind == "override_given" and finding in (IDENTIFIER_MISSING, READ):
             whole = SaidAtChair(str(finding), event.who, why)
         elif event.kind == "identity_confirmed":
-            about = IDENTIFIERS_LACK if lacks else IDENTIFIERS_READ
+            about = IDENTIFIER_MISSING if lacks else READ
             reason = SaidAtChair(about, event.who, names.get(why, why))
     return whole or reason
 

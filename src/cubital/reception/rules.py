@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterator
 from cubital.catalogue.model_reception import HaemolysisGrade, Interference
 from cubital.catalogue.model_way import TemperatureBand
 from cubital.reception.found import Bench, Found, materials
-from cubital.reception.known import IDENTIFIERS_LACK
+from cubital.requisition import IDENTIFIER_MISSING
 
 ANTICOAGULATED = ("plasma", "whole_blood")
 
@@ -231,11 +231,11 @@ def requisition_rule(bench: Bench) -> Iterator[Found]:
     """Something is missing on the requisition, unless the chair said why identifiers are fewer."""
     lacking, said = bench.expected.incomplete, bench.expected.said_at_chair
     lacks = f"The requisition lacks {', '.join(lacking)}."
-    if lacking and (said is None or said.finding != IDENTIFIERS_LACK):
+    if lacking and (said is None or said.finding != IDENTIFIER_MISSING):
         yield Found("requisition-incomplete", lacks, bench.tests)
     elif said is not None:
         read = "The identifiers were read at the chair, not said."
-        if said.finding == IDENTIFIERS_LACK:
+        if said.finding == IDENTIFIER_MISSING:
             read = lacks if lacking else "It was drawn with fewer identifiers than are asked."
         yield Found("identifiers-answered", f"{read} {said.who}: {said.why}.", bench.tests)
 

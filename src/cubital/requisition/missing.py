@@ -11,7 +11,21 @@ from datetime import timedelta
 
 from cubital.catalogue import Catalogue
 from cubital.finding import Finding, Severity
-from cubital.requisition.values import Requisition
+from cubital.requisition.values import Patient, Requisition
+
+IDENTIFIER_MISSING = "identifier-missing"
+"""Code of the finding that fewer identifiers are known than policy wants."""
+LEAST_IDENTIFIERS = 2
+"""No policy and no reason goes below two (who_identification_2007)."""
+
+
+def identifiers_held(patient: Patient) -> dict[str, bool]:
+    """Whether each identifier that policy may want is known: number, name, birth_date."""
+    return {
+        "number": bool(patient.number),
+        "name": bool(patient.whole_name),
+        "birth_date": patient.birth_date is not None,
+    }
 
 
 def missing(
@@ -37,21 +51,17 @@ def missing(
 def _identifiers(requisition: Requisition, catalogue: Catalogue) -> tuple[Finding, ...]:
     rule = catalogue.setting("identifiers_required")
     needed = catalogue.number("identifiers_required")
-    patient = requisition.patient
-    held = {
-        "patient number": bool(patient.number),
-        "name": bool(patient.family_name or patient.given_name),
-        "birth date": patient.birth_date is not None,
-    }
+    held = identifiers_held(requisition.patient)
     if sum(held.values()) >= needed:
         return ()
-    lacking = [word for word, there in held.items() if not there]
+    words = {"number": "patient number", "name": "name", "birth_date": "birth date"}
+    lacking = [words[code] for code, there in held.items() if not there]
     verb = "is" if len(lacking) == 1 else "are"
     sentence = (
         f"{needed} identifiers of the patient are needed, and {' and '.join(lacking)} {verb} "
         "missing: ask the patient, or the registration desk."
     )
-    return (Finding("identifier-missing", Severity.ASK, sentence, rule.source, "", rule.layer),)
+    return (Finding(IDENTIFIER_MISSING, Severity.ASK, sentence, rule.source, "", rule.layer),)
 
 
 def _requester(requisition: Requisition) -> tuple[Finding, ...]:

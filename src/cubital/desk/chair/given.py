@@ -25,12 +25,13 @@ from cubital.chair.sheet import questions_for
 from cubital.chair.values import Sheet
 from cubital.desk import words
 from cubital.desk.draw.page import handling_words, turns
-from cubital.desk.draw.planning import FEWER, Planned, Scene
+from cubital.desk.draw.planning import Planned, Scene
 from cubital.desk.record import requisitions
 from cubital.desk.record.models import Requisition
 from cubital.draw import DrawPlan, Lot, PlannedContainer
 from cubital.errors import RequisitionError
 from cubital.finding import Finding, Severity
+from cubital.requisition import IDENTIFIER_MISSING
 from cubital.requisition.values import Patient
 
 Json = dict[str, Any]
@@ -148,7 +149,7 @@ def _open_findings(planned: Planned) -> list[Finding]:
         each
         for each in planned.findings
         if not _asked_about(each)
-        and each.code != FEWER  # asked about before the identifiers, from the sheet
+        and each.code != IDENTIFIER_MISSING  # asked about before the identifiers, from the sheet
         and not (each.severity is Severity.ASK and each.code in planned.overrides)
     ]
 

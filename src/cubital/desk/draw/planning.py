@@ -27,9 +27,6 @@ from cubital.requisition.values import Requisition as DomainRequisition
 LIMIT_CONFIRM = "blood-limit-confirm"
 """The finding that asks whether more blood may be drawn than the limit that asks leaves."""
 
-FEWER = "identifier-missing"
-"""The finding that asks why fewer identifiers are known than the laboratory's policy wants."""
-
 
 @dataclass(frozen=True, slots=True)
 class Planned:

@@ -13,7 +13,7 @@ from cubital.desk.draw.add_on import add_on_answer
 from cubital.desk.draw.answers import AnswersDraft
 from cubital.desk.draw.asked import requisition_or_404
 from cubital.desk.draw.context import MAY_ENTER, MAY_LABEL, plan_context
-from cubital.desk.draw.planning import FEWER, Planned, plan_for
+from cubital.desk.draw.planning import Planned, plan_for
 from cubital.desk.draw.short_sample import short_answer
 from cubital.desk.people.request import DeskRequest
 from cubital.desk.people.who import EVERY_ROLE, who_may
@@ -25,6 +25,7 @@ from cubital.desk.requisition.refusal import in_form_words
 from cubital.errors import EventRefused, InputError
 from cubital.labels.from_plan import labels_for
 from cubital.labels.sheet import print_labels
+from cubital.requisition import IDENTIFIER_MISSING
 from cubital.requisition.part import Part
 from cubital.requisition.patient import read_answers
 
@@ -169,6 +170,6 @@ def label_pdf(row: Requisition, planned: Planned, collector: str) -> bytes:
             planned.catalogue,
             [numbers[each.position] for each in wanted],
             collector=collector,
-            few=FEWER in planned.overrides,
+            few=IDENTIFIER_MISSING in planned.overrides,
         )
         return print_labels(made, size)

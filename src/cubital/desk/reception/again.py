@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 from typing import Any
 
 from django.contrib import messages
@@ -46,12 +47,17 @@ class AgainShown:
 def again_context(request: DeskRequest) -> dict[str, Any]:
     """What the first page of a place shows of it."""
     catalogue = catalogue_at(request.place.catalogue_folder)
-    lines = wanted_again(request.place, timezone.now())
+    lines = wanted_again(request.place, looked_at_since(catalogue))
     return {
         "again": [shown(line, catalogue) for line in lines],
         "may_end_again": request.user.role in MAY_END,
         "may_register": request.user.role == Role.BENCH,
     }
+
+
+def looked_at_since(catalogue: Catalogue) -> datetime:
+    """How far back the list goes."""
+    return timezone.now() - timedelta(days=catalogue.number("asked_again_days"))
 
 
 def shown(line: WantedAgain, catalogue: Catalogue) -> AgainShown:
@@ -82,7 +88,8 @@ def shown(line: WantedAgain, catalogue: Catalogue) -> AgainShown:
 def end(request: DeskRequest, code: str) -> HttpResponse:
     """Write that nobody wants it any more."""
     now = timezone.now()
-    line = wanted_of(code, request.place, now)
+    catalogue = catalogue_at(request.place.catalogue_folder)
+    line = wanted_of(code, request.place, looked_at_since(catalogue))
     try:
         if line is None:
             raise InputError(f"{code} is on the list no more", mend="Look at the list again.")

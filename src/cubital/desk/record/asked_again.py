@@ -4,20 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from django.db.models import Q
 
 from cubital.custody import Event
 from cubital.desk.record.happened import append_all, happened
 from cubital.desk.record.models import Patient, Person, Place, Requisition, SpecimenNow
+from cubital.desk.record.recollections import DRAWN_FOR
 from cubital.desk.record.selectors_quality import kinds_logged
 from cubital.desk.record.selectors_way import events_of
 from cubital.errors import InputError
 from cubital.reception import Arrived, AskedAgain, still_to_ask
 
-LOOK_BACK = timedelta(days=30)
-"""After so long nobody comes with another cup any more; common practice, no source."""
 MOST = 2000
 BLOOD = "blood"
 REASON_LENGTH = 500
@@ -45,9 +44,9 @@ class WantedAgain:
     told: str
 
 
-def wanted_again(place: Place, now: datetime) -> tuple[WantedAgain, ...]:
-    """What a place has to ask for again, the longest waiting first."""
-    refused = kinds_logged().filter(kind="specimen_refused", happened_at__gte=now - LOOK_BACK)
+def wanted_again(place: Place, since: datetime) -> tuple[WantedAgain, ...]:
+    """What a place has to ask for again of what was refused since, the longest waiting first."""
+    refused = kinds_logged().filter(kind="specimen_refused", happened_at__gte=since)
     subjects = refused.order_by("-happened_at").values_list("subject", flat=True)
     codes = {subject.partition(":")[2] for subject in subjects[:MOST]}
     undrawn = SpecimenNow.objects.filter(~Q(material=BLOOD) | Q(requisition=""), code__in=codes)
@@ -60,9 +59,9 @@ def wanted_again(place: Place, now: datetime) -> tuple[WantedAgain, ...]:
     return tuple(each for each in _lines(left, rows, events) if each.place == place.code)
 
 
-def wanted_of(specimen: str, place: Place, now: datetime) -> WantedAgain | None:
+def wanted_of(specimen: str, place: Place, since: datetime) -> WantedAgain | None:
     """The line of one refused specimen, None when it is on the list of this place no more."""
-    found = wanted_again(place, now)
+    found = wanted_again(place, since)
     return next((each for each in found if each.asked.specimen == specimen), None)
 
 
@@ -77,7 +76,7 @@ def _code(event: Event) -> str:
 
 def _asked(event: Event, rows: dict[str, SpecimenNow]) -> AskedAgain | None:
     """What was asked for without a new requisition: with one it is drawn by that."""
-    drawn = str(event.payload.get("note") or "").startswith("requisition ")
+    drawn = str(event.payload.get("note") or "").startswith(DRAWN_FOR)
     if event.kind != "recollection_asked" or drawn or _code(event) not in rows:
         return None
     row = rows[_code(event)]

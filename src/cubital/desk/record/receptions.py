@@ -14,7 +14,7 @@ from cubital.custody import Answer, Event, Offer, Specimen, State, time_to
 from cubital.desk.record.happened import append_all, happened
 from cubital.desk.record.models import Looked, Person, Place, Requisition, Stranger
 from cubital.desk.record.numbers import next_number
-from cubital.desk.record.recollections import recollection_add
+from cubital.desk.record.recollections import DRAWN_FOR, recollection_add
 from cubital.desk.record.selectors_way import events_of
 from cubital.desk.record.writer import offer_events
 from cubital.errors import InputError
@@ -196,7 +196,7 @@ def decision_events(
         if ask_again:
             events.append(
                 event("recollection_asked", reason=done.reason, tests=list(done.refuse),
-                      note=f"requisition {again.number}" if again is not None else None)
+                      note=f"{DRAWN_FOR}{again.number}" if again is not None else None)
             )  # fmt: skip
     if done.accept:
         refused_before = bool(done.refuse) or specimen.state is State.REFUSED

@@ -25,6 +25,8 @@ from cubital.requisition.values import Answers, OrderedTest
 
 AGAIN = re.compile(r"-R\d+$")
 LONGEST_NUMBER = 64
+DRAWN_FOR = "requisition "
+"""How the note of ``recollection_asked`` begins where a requisition asks for the blood."""
 
 
 def number_base(number: str) -> str:
